@@ -1,0 +1,1 @@
+"""The plan and its companions, resolved to millimetres and drawn as SVG."""

@@ -1,0 +1,40 @@
+"""The errors of the program: a small family, each telling the place and the remedy.
+
+Two kinds of wrong are kept apart. Faults in what the user wrote are *collected* as
+:class:`Fault` records and raised together; misuse of the code raises at once.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault in a document: a stable code, its place, what is wrong and what to do."""
+
+    code: str
+    place: str
+    problem: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.problem}; {self.remedy}"
+
+
+class LevelbookError(Exception):
+    """Base of every error this program raises on purpose."""
+
+
+class DocumentError(LevelbookError):
+    """A document cannot be used; ``faults`` tells all of its errors at once."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(map(str, faults)))
+
+
+class UsageError(LevelbookError):
+    """A call or command was used wrongly; ``place`` names it and ``remedy`` says what to do."""
+
+    def __init__(self, place: str, problem: str, remedy: str) -> None:
+        self.place, self.problem, self.remedy = place, problem, remedy
+        super().__init__(f"{place}: {problem}; {remedy}")

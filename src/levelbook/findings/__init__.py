@@ -1,0 +1,1 @@
+"""Criteria, screening and wording."""

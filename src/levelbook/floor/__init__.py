@@ -1,0 +1,1 @@
+"""Levels to shape: one fitted surface an area, and what follows from it."""

@@ -1,0 +1,1 @@
+"""Readings to levels: the adjustment of one visit."""

@@ -1,0 +1,1 @@
+"""Visit against visit."""

@@ -1,0 +1,1 @@
+"""The report: PDF, HTML, CSV and JSON."""

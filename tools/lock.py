@@ -1,0 +1,28 @@
+"""Renew the lock files under ``requirements/`` from pyproject.toml."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+LOCKS = {"run": [], "dev": ["--group", "dev"], "bench": ["--group", "bench"]}
+
+
+def main() -> None:
+    """Resolve each set for every platform, with hashes and without addresses."""
+    for name, groups in LOCKS.items():
+        target = f"requirements/{name}.lock"
+        command = [str(Path(sys.executable).parent / "uv"), "pip", "compile", "--quiet"]
+        command += [
+            "--universal",
+            "--generate-hashes",
+            "--no-emit-index-url",
+            "--no-emit-find-links",
+            "--no-header",
+        ]
+        command += ["--python-version", "3.11", "pyproject.toml", *groups, "-o", target]
+        subprocess.run(command, check=True, cwd=ROOT)
+
+
+if __name__ == "__main__":
+    main()
