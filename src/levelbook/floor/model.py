@@ -154,3 +154,11 @@ class Suspect:
     suggestion: str | None
     odds: float
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class TooFew:
+    """An area with too few read stations for a surface."""
+
+    stations: int
+    needs: int
