@@ -1,7 +1,7 @@
 """What is concluded: criteria with their state, the screening and the words for it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from levelbook.book.model import Book
@@ -10,11 +10,18 @@ from levelbook.levels.model import Levels
 
 State = Literal["within", "beyond", "too close to call", "not measured"]
 Basis = Literal["published", "common practice"]
+Kind = Literal["movement", "construction tolerance", "damage category", "survey quality"]
+Outcome = Literal["nothing unusual", "keep watching", "ask an engineer", "readings not sufficient"]
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One criterion applied to one area (or the property); value, sd and limit in ``unit``."""
+    """One criterion applied to one area (or the property); value, sd and limit in ``unit``.
+
+    ``kind`` keeps limits on movement apart from construction tolerances; ``signs_needed`` is
+    how many signs of distress the source asks for before the number means anything, and
+    ``signs`` how many were written down there.
+    """
 
     id: str
     set: str
@@ -28,6 +35,21 @@ class Finding:
     state: State
     basis: Basis
     source: str
+    note: str
+    kind: Kind = "movement"
+    secondary: bool = False
+    signs_needed: int = 0
+    signs: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SetInfo:
+    """Where a set of criteria comes from and when it applies."""
+
+    id: str
+    title: str
+    edition: str
+    applies_when: str
     note: str
 
 
@@ -44,16 +66,25 @@ class Override:
 
 @dataclass(frozen=True, slots=True)
 class Screening:
-    """The outcome of screening, never a verdict on the structure."""
+    """The outcome of screening, never a verdict on the structure.
 
-    outcome: str
+    ``outcome`` is the one that stands: the program's, or the inspector's where ``overruled``
+    tells the original and the reason.
+    """
+
+    outcome: Outcome
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
+    overruled: Override | None = None
 
 
 @dataclass(frozen=True)
 class Words:
-    """The plain words of a report: every sentence has a key so that it can be overruled."""
+    """The plain words of a report: every sentence has a key so that it can be overruled.
+
+    ``labels`` are headings and words for states; ``sentences`` gives every sentence shown by
+    the key that overrules it.
+    """
 
     title: str
     summary: tuple[str, ...]
@@ -63,6 +94,7 @@ class Words:
     cautions: tuple[str, ...]
     overrides: tuple[Override, ...]
     labels: Mapping[str, str]
+    sentences: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -77,3 +109,4 @@ class Assessment:
     findings: tuple[Finding, ...]
     screening: Screening
     words: Words
+    sets: tuple[SetInfo, ...] = ()
