@@ -1,0 +1,158 @@
+"""Amplitude, length and unevenness of a floor by restricted maximum likelihood with priors.
+
+What is maximised, over the logarithms of the three::
+
+    -1/2 (log|V| + log|X' V⁻¹ X| + z' P z) + log prior,   P = V⁻¹ - V⁻¹X (X'V⁻¹X)⁻¹ X'V⁻¹
+
+with ``V`` the covariance of the levels and ``X`` the linear trend. Being a likelihood of
+contrasts, it does not depend on which station is held at zero (Patterson & Thompson 1971,
+Biometrika 58(3) 545). Steps use the average information, which needs no product of two
+matrices (Gilmour, Thompson & Cullis 1995, Biometrics 51(4) 1440), and after a few steps
+correct it by what the gradient did (BFGS; Nocedal & Wright, *Numerical Optimization* (2006),
+6.1). The prior's own curvature keeps every step finite.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.linalg import cho_solve, cholesky
+from scipy.linalg.lapack import dpotri
+
+from levelbook.floor.covariance import ROOT5, distances, matern52_and_slope
+from levelbook.floor.model import Array, Hyperparameters
+
+STEPS = 60
+FRESH = 3  # steps that take the average information anew; later ones update it
+SETTLED = 1e-8  # expected gain of the next step, in log likelihood
+LONGEST = 1.5  # of one step in any logarithm
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Independent lognormal priors: medians, and standard deviations of the logarithms."""
+
+    median: Hyperparameters
+    spread: tuple[float, float, float]
+
+    @property
+    def centre(self) -> Array:
+        """Logarithms (3,) of the medians."""
+        return np.log([self.median.amplitude, self.median.length, self.median.unevenness])
+
+    @property
+    def precision(self) -> Array:
+        """Inverse variances (3,) of the logarithms."""
+        return np.asarray(self.spread) ** -2.0
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What the hyperparameters are learnt from: places, levels and their covariance."""
+
+    xy: Array
+    level: Array
+    noise: Array
+
+    @cached_property
+    def distance(self) -> Array:
+        """Distances (n, n) between the places."""
+        return distances(self.xy, self.xy)
+
+    @cached_property
+    def trend(self) -> Array:
+        """Linear trend functions (n, 3), centred and scaled."""
+        centred = self.xy - self.xy.mean(axis=0)
+        return np.column_stack([np.ones(len(centred)), centred / max(np.ptp(centred), 1e-12)])
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Objective (up to a constant), its gradient (3,) and average information (3, 3)."""
+
+    value: float
+    gradient: Array
+    information: Array
+
+
+def evaluate(sample: Sample, prior: Prior, logs: Array) -> Point:
+    """Return the log posterior of the hyperparameters at their logarithms (3,)."""
+    power, length, rough = np.exp(2 * logs[0]), np.exp(logs[1]), np.exp(2 * logs[2])
+    correlation, stretch = matern52_and_slope((ROOT5 / length) * sample.distance)
+    correlation *= power
+    stretch *= power
+    total = correlation + sample.noise
+    total[np.diag_indices_from(total)] += rough
+    factor = cholesky(total, lower=True, overwrite_a=True, check_finite=False)
+    basis = cho_solve((factor, True), sample.trend, check_finite=False)
+    normal = cholesky(sample.trend.T @ basis, lower=True)
+    logdet = 2 * np.log(np.diag(factor)).sum() + 2 * np.log(np.diag(normal)).sum()
+    halves = cho_solve((normal, True), basis.T)
+    pull = cho_solve((factor, True), sample.level) - basis @ (halves @ sample.level)
+    pushed = np.column_stack([2 * (correlation @ pull), stretch @ pull, (2 * rough) * pull])
+    back = cho_solve((factor, True), pushed) - basis @ (halves @ pushed)
+    traces = _traces(factor, basis, halves, (correlation, stretch, rough))
+    off = logs - prior.centre
+    value = -0.5 * (logdet + sample.level @ pull + off @ (prior.precision * off))
+    gradient = -0.5 * (traces - pull @ pushed) - prior.precision * off
+    information = 0.5 * pushed.T @ back + np.diag(prior.precision)
+    return Point(float(value), gradient, 0.5 * (information + information.T))
+
+
+def _traces(factor: Array, basis: Array, halves: Array, parts: tuple[Array, Array, float]) -> Array:
+    """Return the traces of ``P dV`` for the three logarithms."""
+    correlation, stretch, rough = parts
+    lower = np.asarray(dpotri(factor, lower=1)[0])  # lower half of the inverse of V
+    np.fill_diagonal(lower, 0.5 * np.diag(lower))
+
+    def trace(matrix: Array) -> float:
+        return float(2 * np.vdot(lower, matrix) - np.vdot(halves, (matrix @ basis).T))
+
+    plain = 2 * np.trace(lower) - np.vdot(halves, basis.T)
+    return np.array([2 * trace(correlation), trace(stretch), 2 * rough * float(plain)])
+
+
+def estimate(sample: Sample, prior: Prior) -> Hyperparameters:
+    """Return the hyperparameters at the maximum of the log posterior; deterministic."""
+    logs = prior.centre
+    here = evaluate(sample, prior, logs)
+    curvature = here.information
+    for count in range(STEPS):
+        step = np.asarray(np.linalg.solve(curvature, here.gradient), dtype=float)
+        if here.gradient @ step < SETTLED:
+            break
+        step *= min(1.0, LONGEST / float(np.abs(step).max()))
+        there, step = _search(sample, prior, logs, here, step)
+        if there.value <= here.value:
+            break
+        change = here.gradient - there.gradient
+        fresh = count < FRESH
+        curvature = there.information if fresh else _updated(curvature, step, change)
+        logs, here = logs + step, there
+    return Hyperparameters(*(float(v) for v in np.exp(logs)))
+
+
+def _search(
+    sample: Sample, prior: Prior, logs: Array, here: Point, step: Array
+) -> tuple[Point, Array]:
+    """Shorten an uphill step until the objective gains enough (Armijo's rule)."""
+    slope = float(here.gradient @ step)
+    there = evaluate(sample, prior, logs + step)
+    for _ in range(STEPS):
+        if there.value >= here.value + 1e-4 * slope or slope < SETTLED:
+            break
+        bend = slope - (there.value - here.value)  # of the parabola through both values
+        share = float(np.clip(0.5 * slope / bend, 0.1, 0.5))
+        step, slope = step * share, slope * share
+        there = evaluate(sample, prior, logs + step)
+    return there, step
+
+
+def _updated(curvature: Array, step: Array, change: Array) -> Array:
+    """Return the curvature updated by the gradient's change over a step (BFGS)."""
+    along = float(step @ change)
+    pushed = curvature @ step
+    if along <= 1e-8 * float(step @ pushed):
+        return curvature
+    grown = np.outer(change, change) / along
+    return np.asarray(curvature - np.outer(pushed, pushed) / (step @ pushed) + grown)
