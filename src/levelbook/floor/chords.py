@@ -1,0 +1,174 @@
+"""Lines worth a profile: every straight wall, drawn sections, and the worst chord.
+
+The worst chord is the one of smallest length over deflection, its ends at least a given
+distance apart, and every point of it on the floor. It is sought on the mean of the fitted
+surface: ends on a coarse net of places first, by interpolation, then by shrinking moves on
+the surface itself. Because the posterior mean is drawn toward a plane where readings are
+poor or far between, the largest of very many chords does not pick the largest error; the
+sd given is that of the true deflection along this very chord (see ``profiles``), and no
+claim is made that no other chord of the true floor is worse.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.interpolate import RectBivariateSpline
+
+from levelbook.floor.footprint import Footprint
+from levelbook.floor.model import Array, Point
+from levelbook.floor.profiles import chord_removal
+from levelbook.floor.surface import Surface
+
+Line = tuple[Point, Point]
+_COARSE = 13  # points along a chord in the search
+_FINE = 21  # points along a chord in the refinement
+_ENDS = 64  # places along the outline that a chord may start or end at, about
+_INNER = 32  # places within the floor that it may start or end at, about
+_NET = 900  # squares of the net that the mean is interpolated on, about
+
+
+def wall_lines(place: Footprint, shortest: float) -> list[Line]:
+    """Return the straight outer walls at least ``shortest`` long, along the outline itself.
+
+    Neighbouring edges in line are one wall; a wall is taken whole, from corner to corner.
+    """
+    walls = place.walls
+    long = np.hypot(*(walls[:, 1] - walls[:, 0]).T) >= shortest * (1 - 1e-9)
+    return [_line(wall) for wall in walls[long]]
+
+
+def clip_line(place: Footprint, line: Line, slack: float) -> Line | None:
+    """Return the longest piece of a drawn line on the floor, or ``None``.
+
+    A line that only runs within ``slack`` beside the floor, as one drawn along the outside
+    of a wall does, counts as on it.
+    """
+    drawn = shapely.LineString(line)
+    for margin in (1e-6 * max(place.extent), slack):
+        on = shapely.intersection(drawn, place.polygon.buffer(margin, join_style="mitre"))
+        pieces = [p for p in shapely.get_parts(on) if p.length > 2 * margin]
+        if pieces:
+            longest = max(pieces, key=lambda piece: float(piece.length))
+            return _line(np.asarray(longest.coords)[[0, -1]])
+    return None
+
+
+def _line(ends: Array) -> Line:
+    (a, b), (c, d) = ends.tolist()
+    return (a, b), (c, d)
+
+
+def worst_chord(surface: Surface, place: Footprint, shortest: float) -> Line | None:
+    """Return the chord on the floor with the smallest length over deflection.
+
+    The ends lie at least ``shortest`` apart; ``None`` where no chord fits.
+    """
+    field = _field(surface, place)
+    floor = place.local.buffer(1e-7 * max(place.extent), join_style="mitre")
+    shapely.prepare(floor)
+    step = float(place.polygon.length) / _ENDS
+    found = _search(field, floor, _ends(place, step), shortest)
+    if found is None:
+        return None
+    for part in (0.5, 0.25, 0.125, 0.0625):
+        found = _refine(field, floor, found, shortest, part * step)
+    return _line(found @ place.axes)
+
+
+@dataclass(frozen=True)
+class _Field:
+    """The mean of the surface on a net in the footprint's frame; ``level`` is (nx, ny)."""
+
+    x: Array
+    y: Array
+    level: Array
+
+    @cached_property
+    def _spline(self) -> RectBivariateSpline:
+        return RectBivariateSpline(self.x, self.y, self.level)
+
+    def smooth(self, points: Array) -> Array:
+        """Return the level at points (..., 2) by a cubic spline."""
+        return np.asarray(self._spline.ev(points[..., 0], points[..., 1]))
+
+    def quick(self, points: Array) -> Array:
+        """Return the level at points (..., 2) by bilinear interpolation."""
+        u = (points[..., 0] - self.x[0]) / (self.x[1] - self.x[0])
+        v = (points[..., 1] - self.y[0]) / (self.y[1] - self.y[0])
+        i = np.clip(u.astype(int), 0, len(self.x) - 2)
+        j = np.clip(v.astype(int), 0, len(self.y) - 2)
+        u, v = u - i, v - j
+        flat, row = self.level.ravel(), len(self.y)
+        k = i * row + j
+        near = flat[k] + u * (flat[k + row] - flat[k])
+        far = flat[k + 1] + u * (flat[k + row + 1] - flat[k + 1])
+        return np.asarray(near + v * (far - near))
+
+
+def _field(surface: Surface, place: Footprint) -> _Field:
+    """Return the surface's mean on a net of about ``_NET`` squares over the footprint."""
+    side = float(np.sqrt(np.prod(place.extent) / _NET))
+    x, y = (
+        np.linspace(low, high, max(5, int(np.ceil((high - low) / side)) + 1))
+        for low, high in place.bounds.T
+    )
+    nodes = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
+    mean, _ = surface.predict(nodes.reshape(-1, 2) @ place.axes)
+    return _Field(x, y, mean.reshape(len(x), len(y)))
+
+
+def _ends(place: Footprint, step: float) -> Array:
+    """Return places (k, 2) for the ends of chords: along all walls, and within the floor."""
+    walls = np.concatenate([place.walls, place.hole_walls]) @ place.axes.T
+    counts = np.ceil(np.hypot(*(walls[:, 1] - walls[:, 0]).T) / step).astype(int)
+    along = [
+        wall[0] + np.arange(n)[:, None] / n * (wall[1] - wall[0])
+        for wall, n in zip(walls, counts, strict=True)
+    ]
+    inner = place.cells(_INNER).xy @ place.axes.T
+    return np.concatenate([*along, inner])
+
+
+def _search(field: _Field, floor: shapely.Polygon, ends: Array, shortest: float) -> Array | None:
+    """Return the worst chord (2, 2) between the given places, in the footprint's frame."""
+    first, second = np.triu_indices(len(ends), 1)
+    length = np.hypot(*(ends[first] - ends[second]).T)
+    far = length >= shortest * (1 - 1e-9)
+    chords = np.stack([ends[first[far]], ends[second[far]]], axis=1)
+    steepness = _bending(field.quick, chords, _COARSE)
+    order = np.argsort(-steepness, kind="stable")
+    for part in np.array_split(order, max(1, len(order) // 200)):
+        inside = _inside(floor, chords[part])
+        if inside.any():
+            return np.asarray(chords[part[int(np.argmax(inside))]])
+    return None
+
+
+def _refine(
+    field: _Field, floor: shapely.Polygon, chord: Array, shortest: float, step: float
+) -> Array:
+    """Return the worst of the chords (2, 2) with each end moved by at most one step."""
+    moves = step * np.array([[i, j] for i in (0, -1, 1) for j in (0, -1, 1)])
+    a, b = (m.ravel() for m in np.meshgrid(np.arange(9), np.arange(9), indexing="ij"))
+    chords = chord + np.stack([moves[a], moves[b]], axis=1)
+    length = np.hypot(*(chords[:, 1] - chords[:, 0]).T)
+    allowed = (length >= shortest * (1 - 1e-9)) & _inside(floor, chords)
+    allowed[0] = True
+    chords = chords[allowed]
+    return np.asarray(chords[int(np.argmax(_bending(field.smooth, chords, _FINE)))])
+
+
+def _inside(floor: shapely.Polygon, chords: Array) -> NDArray[np.bool_]:
+    return np.asarray(shapely.covers(floor, shapely.linestrings(chords)))
+
+
+def _bending(level: Callable[[Array], Array], chords: Array, points: int) -> Array:
+    """Return largest offset over length of each chord (k, 2, 2)."""
+    along = np.linspace(0.0, 1.0, points)[:, None]
+    places = chords[:, :1] + along * (chords[:, 1:] - chords[:, :1])
+    offset = level(places) @ chord_removal(points).T
+    return np.asarray(np.abs(offset).max(axis=1) / np.hypot(*(chords[:, 1] - chords[:, 0]).T))

@@ -1,0 +1,83 @@
+"""Tilt: the least-squares plane of the fitted surface over the whole footprint.
+
+Each square foot counts once, however the readings were spaced: the plane is fitted to the
+surface over cells of equal weight a unit of area, so it is a linear functional of the surface
+and its covariance is exact.
+"""
+
+import math
+
+import numpy as np
+
+from levelbook.floor.footprint import Cells
+from levelbook.floor.model import Array, Tilt
+
+
+def plane_weights(xy: Array, share: Array) -> Array:
+    """Return the weights (2, m) that turn levels at ``xy`` into the gradient of their plane.
+
+    Weighted least squares with weights ``share``; levels over plan units.
+    """
+    centred = xy - share @ xy
+    moment = centred.T @ (centred * share[:, None])
+    return np.asarray(np.linalg.solve(moment, (centred * share[:, None]).T))
+
+
+def downhill(x: float, y: float) -> float | None:
+    """Return the direction downhill of an uphill gradient, degrees clockwise from up the sheet."""
+    if x == 0 and y == 0:
+        return None
+    return math.degrees(math.atan2(-x, -y)) % 360.0
+
+
+def slope_sd(gradient: Array, covariance: Array) -> float:
+    """Return the sd of the length of a gradient (2,) from its covariance (2, 2).
+
+    First order along the gradient; for a gradient of exactly 0, the root mean variance.
+    """
+    size = float(np.hypot(*gradient))
+    if size == 0:
+        return math.sqrt(float(np.trace(covariance)) / 2)
+    along = gradient / size
+    return math.sqrt(max(float(along @ covariance @ along), 0.0))
+
+
+def tilt(cells: Cells, mean: Array, covariance: Array, readings: Array, factor: float) -> Tilt:
+    """Return the tilt of a surface known at the cells of a footprint.
+
+    Parameters
+    ----------
+    cells
+        Pieces of the footprint, m of them.
+    mean, covariance
+        Of the surface at the cells, (m,) and (m, m), level units.
+    readings
+        Stations and their levels, rows ``x, y, level`` (n, 3), for the plain plane.
+    factor
+        Level units over plan units as a dimensionless slope.
+    """
+    weights = plane_weights(cells.xy, cells.share) * factor
+    gradient = weights @ mean
+    spread = weights @ covariance @ weights.T
+    plain = _plain_plane(readings) * factor
+    x, y = map(float, gradient)
+    return Tilt(
+        slope=float(np.hypot(x, y)),
+        sd=slope_sd(gradient, spread),
+        direction=downhill(x, y),
+        x=x,
+        y=y,
+        x_sd=math.sqrt(max(float(spread[0, 0]), 0.0)),
+        y_sd=math.sqrt(max(float(spread[1, 1]), 0.0)),
+        readings_slope=float(np.hypot(*plain)),
+        readings_direction=downhill(*map(float, plain)),
+        readings_x=float(plain[0]),
+        readings_y=float(plain[1]),
+    )
+
+
+def _plain_plane(readings: Array) -> Array:
+    """Return the gradient of the unweighted plane through the station levels."""
+    design = readings[:, :2] - readings[:, :2].mean(axis=0)
+    solution, *_ = np.linalg.lstsq(design, readings[:, 2] - readings[:, 2].mean(), rcond=None)
+    return np.asarray(solution)
