@@ -6,24 +6,37 @@ The model of the level ``z`` at station ``i``, after the readings have been redu
 
 ``f`` is a zero-mean Gaussian process (Matérn, smoothness 5/2), ``u`` the floor's small-scale
 unevenness (independent at every station) and ``e`` the error of the levels with their own
-full covariance. Trend coefficients are unknown with a flat prior (universal kriging).
+full covariance. Trend coefficients are unknown with a flat prior (universal kriging), so
+that nothing about the shape depends on which station is held at zero.
 Source: Rasmussen & Williams, *Gaussian Processes for Machine Learning* (2006), 2.7.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.linalg import cho_solve, cholesky, solve_triangular
+from scipy.linalg import cholesky
+from scipy.linalg.lapack import dtrtri
 
+from levelbook.floor.covariance import ROOT5, scaled_matern52
 from levelbook.floor.model import Array, Hyperparameters
 
+JITTER = 1e-12  # of the surface's variance: keeps the factor when nothing else does
+BLOCK = 400  # places predicted at a time: the work stays in the processor's cache
 
-def matern52(distance: Array) -> Array:
-    """Return the Matérn 5/2 correlation at scaled distances (distance over length)."""
-    t = np.sqrt(5.0) * distance
-    return np.asarray((1.0 + t + t * t / 3.0) * np.exp(-t))
+
+class _Solution(NamedTuple):
+    """What every answer needs: ``whiten`` is the inverse of the lower Cholesky factor."""
+
+    whiten: Array  # (n, n)
+    basis: Array  # (n, 3), the whitened trend functions
+    normal: Array  # (3, 3), inverse of the lower factor of basis.T @ basis
+    trend: Array  # (3,)
+    residual: Array  # (n,), whitened levels less whitened trend
 
 
 @dataclass(frozen=True)
@@ -46,25 +59,31 @@ class Surface:
     def _centre(self) -> Array:
         return np.asarray(self.xy.mean(axis=0))
 
+    @cached_property
+    def _scaled_stations(self) -> Array:
+        return self._scaled(self.xy)
+
+    def _scaled(self, xy: Array) -> Array:
+        return np.asarray((xy - self._centre) * (ROOT5 / self.hyper.length))
+
     def _basis(self, xy: Array) -> Array:
         return np.column_stack([np.ones(len(xy)), (xy - self._centre) / self.hyper.length])
 
     def _kernel(self, a: Array, b: Array) -> Array:
-        d2 = ((a[:, None, :] - b[None, :, :]) ** 2).sum(axis=-1)
-        return self.hyper.amplitude**2 * matern52(np.sqrt(d2) / self.hyper.length)
+        correlation = scaled_matern52(self._scaled(a), self._scaled(b))
+        return np.asarray(self.hyper.amplitude**2 * correlation)
 
     @cached_property
-    def _solution(self) -> tuple[Array, Array, Array, Array, Array]:
-        """Cholesky factor, whitened basis, its factor, whitened level, trend."""
-        n = len(self.xy)
+    def _solution(self) -> _Solution:
         total = self._kernel(self.xy, self.xy) + self.noise
-        total[np.diag_indices(n)] += self.hyper.unevenness**2 + 1e-12
-        lower = cholesky(total, lower=True)
-        basis = solve_triangular(lower, self._basis(self.xy), lower=True)
-        normal = cholesky(basis.T @ basis, lower=True)
-        white = solve_triangular(lower, self.level, lower=True)
-        trend = cho_solve((normal, True), basis.T @ white)
-        return lower, basis, normal, white, trend
+        power = self.hyper.amplitude**2
+        total[np.diag_indices_from(total)] += self.hyper.unevenness**2 + JITTER * power
+        whiten = inverse_factor(total)
+        basis = whiten @ self._basis(self.xy)
+        normal = inverse_factor(basis.T @ basis)
+        white = whiten @ self.level
+        trend = normal.T @ (normal @ (basis.T @ white))
+        return _Solution(whiten, basis, normal, trend, white - basis @ trend)
 
     def functional(self, weights: ArrayLike, at: ArrayLike) -> tuple[Array, Array]:
         """Return mean (k,) and covariance (k, k) of ``weights @ z(at)``.
@@ -72,21 +91,109 @@ class Surface:
         ``weights`` is (k, m), ``at`` (m, 2). Exact for any linear functional of the surface.
         """
         w, points = np.atleast_2d(np.asarray(weights, float)), np.asarray(at, float)
-        lower, basis, normal, white, trend = self._solution
-        cross = solve_triangular(lower, self._kernel(self.xy, points) @ w.T, lower=True)
-        b = w @ self._basis(points)
-        mean = b @ trend + cross.T @ (white - basis @ trend)
-        excess = solve_triangular(normal, (b - cross.T @ basis).T, lower=True)
-        prior = w @ self._kernel(points, points) @ w.T
-        return mean, prior - cross.T @ cross + excess.T @ excess
+        cross = np.zeros((len(w), len(self.xy)))
+        prior = np.zeros((len(w), len(w)))
+        for part in _blocks(len(points)):
+            cross += w[:, part] @ self._kernel(points[part], self.xy)
+            prior += w[:, part] @ (self._kernel(points[part], points) @ w.T)
+        return self._condition(cross, w @ self._basis(points), prior)
+
+    def joint(self, at: ArrayLike) -> tuple[Array, Array]:
+        """Return mean (m,) and covariance (m, m) at ``at`` (m, 2)."""
+        points = np.asarray(at, float)
+        cross, prior = self._kernel(points, self.xy), self._kernel(points, points)
+        return self._condition(cross, self._basis(points), prior)
+
+    def _condition(self, cross: Array, basis: Array, prior: Array) -> tuple[Array, Array]:
+        """Condition functionals with prior ``cross`` covariances (k, n) on the levels."""
+        known = self._solution
+        white = cross @ known.whiten.T
+        mean = basis @ known.trend + white @ known.residual
+        excess = (basis - white @ known.basis) @ known.normal.T
+        covariance = prior - white @ white.T + excess @ excess.T
+        return mean, 0.5 * (covariance + covariance.T)
 
     def predict(self, at: ArrayLike) -> tuple[Array, Array]:
         """Return mean (m,) and standard deviation (m,) at ``at`` (m, 2)."""
         points = np.asarray(at, float)
-        lower, basis, normal, white, trend = self._solution
-        cross = solve_triangular(lower, self._kernel(self.xy, points), lower=True)
-        b = self._basis(points)
-        mean = b @ trend + cross.T @ (white - basis @ trend)
-        excess = solve_triangular(normal, (b - cross.T @ basis).T, lower=True)
-        variance = self.hyper.amplitude**2 - (cross**2).sum(axis=0) + (excess**2).sum(axis=0)
+        mean, variance = np.empty(len(points)), np.empty(len(points))
+        for part in _blocks(len(points)):
+            mean[part], variance[part] = self._predict_block(points[part])
         return mean, np.sqrt(np.maximum(variance, 0.0))
+
+    def _predict_block(self, points: Array) -> tuple[Array, Array]:
+        known, power = self._solution, self.hyper.amplitude**2
+        cross = scaled_matern52(self._scaled(points), self._scaled_stations)
+        cross *= power
+        white = _times_lower_transposed(cross, known.whiten)
+        basis = self._basis(points)
+        mean = basis @ known.trend + white @ known.residual
+        excess = (basis - white @ known.basis) @ known.normal.T
+        gained = np.einsum("ij,ij->i", white, white)
+        return mean, power - gained + np.einsum("ij,ij->i", excess, excess)
+
+    def gradient(self, at: ArrayLike) -> tuple[Array, Array]:
+        """Return the mean gradient (m, 2) and its covariance (m, 2, 2) at ``at`` (m, 2).
+
+        In level units per plan unit, uphill. Source: derivative of the Matérn 5/2 covariance;
+        a derivative of a Gaussian process is jointly Gaussian with it (Rasmussen & Williams
+        2006, 9.4).
+        """
+        points = np.asarray(at, float)
+        scale, power = ROOT5 / self.hyper.length, self.hyper.amplitude**2
+        step = self._scaled(points)[:, None, :] - self._scaled_stations
+        t = np.sqrt((step**2).sum(axis=-1))
+        fall = (-power / 3.0 * scale) * (1.0 + t) * np.exp(-t)
+        known = self._solution
+        white = (fall[:, None, :] * step.transpose(0, 2, 1)) @ known.whiten.T  # (m, 2, n)
+        basis = np.column_stack([np.zeros(2), np.eye(2) / self.hyper.length])
+        mean = basis @ known.trend + white @ known.residual
+        excess = (basis - white @ known.basis) @ known.normal.T
+        prior = power / 3.0 * scale**2 * np.eye(2)
+        covariance = prior - white @ white.swapaxes(1, 2) + excess @ excess.swapaxes(1, 2)
+        return mean, covariance
+
+    def draws(self, at: ArrayLike, count: int, rng: np.random.Generator) -> Array:
+        """Return ``count`` joint draws (count, m) of the surface at ``at`` (m, 2)."""
+        mean, covariance = self.joint(at)
+        values, vectors = np.linalg.eigh(covariance)
+        root = vectors * np.sqrt(np.maximum(values, 0.0))
+        return np.asarray(mean + rng.standard_normal((count, len(mean))) @ root.T)
+
+    def leave_one_out(self) -> tuple[Array, Array]:
+        """Return for every station the level (n,) that the others predict, and its sd (n,).
+
+        The sd is that of the level as it would be read there: surface, unevenness and the
+        level's own error. The hyperparameters stay; the levels of the other stations are
+        taken as given, so an error that a station shares with them (a finish, a setup) is
+        seen through them, and a level that came from a tie keeps what the tie told others.
+        Source: Dubrule (1983), Math. Geology 15(6) 687; Rasmussen & Williams (2006), 5.12,
+        with the trend projected out.
+        """
+        known = self._solution
+        projected = known.normal @ (known.basis.T @ known.whiten)
+        precision = (known.whiten**2).sum(axis=0) - (projected**2).sum(axis=0)
+        pull = known.whiten.T @ known.residual
+        return self.level - pull / precision, 1.0 / np.sqrt(precision)
+
+
+def inverse_factor(matrix: Array) -> Array:
+    """Return the inverse of the lower Cholesky factor of a positive definite matrix."""
+    lower = cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
+    return np.ascontiguousarray(dtrtri(lower, lower=1)[0])
+
+
+def _blocks(count: int) -> Iterator[slice]:
+    return (slice(start, start + BLOCK) for start in range(0, count, BLOCK))
+
+
+def _times_lower_transposed(rows: Array, lower: Array) -> Array:
+    """Return ``rows @ lower.T``, leaving out most of the product with the zero half."""
+    n = len(lower)
+    if n < 64:
+        return np.asarray(rows @ lower.T)
+    out = np.empty_like(rows)
+    edges = np.linspace(0, n, 4).astype(int)
+    for start, stop in pairwise(edges):
+        np.matmul(rows[:, :stop], lower[start:stop, :stop].T, out=out[:, start:stop])
+    return out
