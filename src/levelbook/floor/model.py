@@ -30,13 +30,26 @@ class Hyperparameters:
 
 @dataclass(frozen=True)
 class Grid:
-    """The fitted surface on a regular grid; arrays are (ny, nx), ``inside`` the footprint."""
+    """The fitted surface on a regular grid over a footprint's bounding box.
+
+    ``x`` (nx,) and ``y`` (ny,) rise in plan units; ``mean``, ``sd`` and ``inside`` (whether a
+    node stands on the footprint) are (ny, nx). Nodes farther than a cell from the footprint
+    are NaN.
+    """
 
     x: Array
     y: Array
     inside: NDArray[np.bool_]
     mean: Array
     sd: Array
+
+
+@dataclass(frozen=True)
+class Contour:
+    """One line of equal level, clipped to the footprint; ``line`` is (n, 2), plan units."""
+
+    level: float
+    line: Array
 
 
 @dataclass(frozen=True, slots=True)
