@@ -1,1 +1,49 @@
-"""Levels to shape: one fitted surface an area, and what follows from it."""
+"""Levels to shape: one fitted surface an area, and what follows from it.
+
+>>> floor = shape_floor(book, levels)                            # doctest: +SKIP
+>>> floor.areas["house"].tilt.slope, floor.areas["house"].tilt.sd   # doctest: +SKIP
+"""
+
+from levelbook.floor.fit import fit_surface
+from levelbook.floor.grid import contour_interval, contours, make_grid
+from levelbook.floor.model import (
+    Bend,
+    Contour,
+    Coverage,
+    Grid,
+    Hyperparameters,
+    NextPlace,
+    Profile,
+    Range,
+    Steepest,
+    Suspect,
+    Tilt,
+    TooFew,
+)
+from levelbook.floor.profiles import profile
+from levelbook.floor.shape import AreaShape, Floor, shape_floor
+from levelbook.floor.surface import Surface
+
+__all__ = [
+    "AreaShape",
+    "Bend",
+    "Contour",
+    "Coverage",
+    "Floor",
+    "Grid",
+    "Hyperparameters",
+    "NextPlace",
+    "Profile",
+    "Range",
+    "Steepest",
+    "Surface",
+    "Suspect",
+    "Tilt",
+    "TooFew",
+    "contour_interval",
+    "contours",
+    "fit_surface",
+    "make_grid",
+    "profile",
+    "shape_floor",
+]

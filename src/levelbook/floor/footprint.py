@@ -26,6 +26,15 @@ class Cells:
     share: Array
 
 
+@dataclass(frozen=True)
+class Sampled:
+    """A surface at the pieces of a floor: ``mean`` (m,) and ``covariance`` (m, m)."""
+
+    cells: Cells
+    mean: Array
+    covariance: Array
+
+
 def _unit(edges: Array) -> Array:
     """Return unit directions (k, 2) of edges (k, 2, 2)."""
     step = edges[:, 1] - edges[:, 0]

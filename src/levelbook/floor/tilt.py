@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from levelbook.floor.footprint import Cells
+from levelbook.floor.footprint import Sampled
 from levelbook.floor.model import Array, Tilt
 
 
@@ -42,23 +42,21 @@ def slope_sd(gradient: Array, covariance: Array) -> float:
     return math.sqrt(max(float(along @ covariance @ along), 0.0))
 
 
-def tilt(cells: Cells, mean: Array, covariance: Array, readings: Array, factor: float) -> Tilt:
-    """Return the tilt of a surface known at the cells of a footprint.
+def tilt(sampled: Sampled, readings: Array, factor: float) -> Tilt:
+    """Return the tilt of a surface known at pieces of a footprint.
 
     Parameters
     ----------
-    cells
-        Pieces of the footprint, m of them.
-    mean, covariance
-        Of the surface at the cells, (m,) and (m, m), level units.
+    sampled
+        The surface at the pieces, level units.
     readings
         Stations and their levels, rows ``x, y, level`` (n, 3), for the plain plane.
     factor
         Level units over plan units as a dimensionless slope.
     """
-    weights = plane_weights(cells.xy, cells.share) * factor
-    gradient = weights @ mean
-    spread = weights @ covariance @ weights.T
+    weights = plane_weights(sampled.cells.xy, sampled.cells.share) * factor
+    gradient = weights @ sampled.mean
+    spread = weights @ sampled.covariance @ weights.T
     plain = _plain_plane(readings) * factor
     x, y = map(float, gradient)
     return Tilt(
