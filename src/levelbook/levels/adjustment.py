@@ -27,8 +27,11 @@ from levelbook.levels.least_squares import LeastSquares, normalised, solve
 from levelbook.levels.model import Array
 from levelbook.levels.observations import Observations
 
-MOST_SHARED = 400
+MOST_SHARED = 600
 """Most finishes, setups and drifts together that one book is adjusted with."""
+
+MOST_ENTRIES = 4_000_000
+"""Most readings times finishes, setups and drifts: a table of 32 MB."""
 
 
 @dataclass(frozen=True)
@@ -79,16 +82,17 @@ def shared_unknowns(observations: Observations, can: Estimability) -> Unknowns:
     Raises
     ------
     UsageError
-        If there are more than ``MOST_SHARED``.
+        If there are too many for a moment's work and modest memory.
     """
     drifts = observations.elapsed.drifts
     kept = np.r_[can.determined, drifts]
     size = len(can.determined) + int(drifts.sum())
-    if size > MOST_SHARED:
+    most = min(MOST_SHARED, MOST_ENTRIES // len(observations.readings))
+    if size > most:
         raise UsageError(
-            "book",
+            "setups",
             f"{size} finishes, setups and drifts are too many to adjust together",
-            f"keep to {MOST_SHARED} in one book",
+            f"keep to {most} in a book of {len(observations.readings)} readings",
         )
     column = np.where(kept, np.cumsum(kept) - 1, -1)
     return Unknowns(column, can.finishes, len(drifts), int(kept.sum()))

@@ -171,6 +171,8 @@ def _check_numbers(a: Array, b: Array, spread: Array, legal: bool) -> None:
 def _solve_uncorrelated(a: Array, b: Array, scale: Array) -> LeastSquares:
     basis, factor = _factorise(a / scale[:, None])
     estimates = factor @ (basis.T @ (b / scale))
+    # once more on what is left, which recovers the digits that large observations cost
+    estimates += factor @ (basis.T @ ((b - a @ estimates) / scale))
     residuals = b - a @ estimates
     redundancy = np.maximum(1.0 - (basis**2).sum(axis=1), 0.0)
     white = residuals / scale
