@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any, TypeVar, cast
 
-from levelbook.book.model import Record
+from levelbook.book.model import Record, Units
 
 R = TypeVar("R", bound=Record)
 
@@ -18,12 +18,13 @@ class Draft:
     """Parts of a document by their key; entries of a list by their index in it.
 
     ``ids`` has the ids of every list as they stand, also those of entries that are not good,
-    so that a reference to such an entry is no further fault.
+    so that a reference to such an entry is no further fault; ``sizes`` how many entries stand.
     """
 
     parts: dict[str, Any] = field(default_factory=dict)
     lists: dict[str, dict[int, Any]] = field(default_factory=dict)
     ids: dict[str, dict[int, str]] = field(default_factory=dict)
+    sizes: dict[str, int] = field(default_factory=dict)
 
     def part(self, key: str, kind: type[R]) -> R | None:
         """Return the single part under ``key`` (of type ``kind``) if it is good."""
@@ -40,3 +41,12 @@ class Draft:
         for index, entry in self.each(key, kind):
             found.setdefault(names[index], (index, entry))
         return found
+
+    def complete(self, key: str) -> bool:
+        """Tell whether a list is there and all of its entries are good."""
+        return len(self.lists.get(key, {})) == self.sizes.get(key)
+
+    def length(self, feet: float, metres: float) -> float:
+        """Return a length of the two given, in plan units (metres, the shorter, if unknown)."""
+        units = self.part("units", Units)
+        return feet if units is not None and units.plan == "ft" else metres

@@ -80,6 +80,7 @@ def _top_keys(value: Mapping[str, Json], found: Collector) -> None:
 def _list(key: str, kind: object, value: Json, draft: Draft, found: Collector) -> None:
     """Read one list, entry by entry."""
     draft.ids[key] = {}
+    draft.sizes[key] = len(value) if isinstance(value, list) else -1
     draft.lists[key] = {}
     if not isinstance(value, list):
         found.add("wrong-type", (key,), f"is {kind_of(value)}, not a list", "write a list: [ … ]")

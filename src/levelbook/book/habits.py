@@ -1,0 +1,133 @@
+"""Remarks on how the readings were taken: closing checks, reach, checks, steps, what is unused."""
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from levelbook.book.faults import show
+from levelbook.book.model import Instrument, InstrumentCheck
+from levelbook.book.numbers import parse_value
+from levelbook.book.survey import Notice, Survey, quoted
+
+#: A setup with more readings than this is worth a closing check.
+_MANY = 5
+
+
+def closing_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on setups in which no station was read again."""
+    for i, setup in enumerate(survey.book.setups):
+        own = survey.by_setup.get(setup.id, [])
+        again = Counter((one.station, one.finish) for one in own)
+        if len(own) > _MANY and max(again.values()) == 1:
+            sentence = f"Setup {show(setup.id)} has {len(own)} readings and no closing check."
+            remedy = "Read its first station again at the end, so that a drift would show."
+            yield Notice("no-closing-check", f"setups[{i}]", sentence, remedy)
+
+
+def reach_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on stations farther from the base than the instrument reaches."""
+    instruments = {one.id: one for one in survey.book.instruments}
+    for i, setup in enumerate(survey.book.setups):
+        reach = instruments[setup.instrument].reach
+        if setup.base is None or reach is None:
+            continue
+        names = dict.fromkeys(one.station for one in survey.by_setup.get(setup.id, []))
+        far = [n for n in names if math.dist(setup.base, survey.stations[n].at) > reach + 1e-9]
+        if far:
+            sentence = (
+                f"From the base of setup {show(setup.id)}, station {quoted(far)} is farther "
+                f"than the {survey.told(reach)} that the instrument reaches."
+            )
+            remedy = "Check where the base stood, and the places of these stations."
+            yield Notice("beyond-reach", f"setups[{i}].base", sentence, remedy)
+
+
+def check_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on checks of an instrument that are off by more than its resolution."""
+    unit = survey.book.units.level
+    for i, instrument in enumerate(survey.book.instruments):
+        for k, check in enumerate(instrument.checks):
+            if abs(_off(check, instrument)) > _step(instrument):
+                sentence = (
+                    f"Instrument {show(instrument.id)} read {check.read} {unit} for a step of "
+                    f"{check.known} {unit} on {check.date}, off by more than its resolution."
+                )
+                remedy = "Check it again, and find out why before relying on the levels."
+                place = f"instruments[{i}].checks[{k}]"
+                yield Notice("check-off", place, sentence, remedy)
+
+
+def _off(check: InstrumentCheck, instrument: Instrument) -> Fraction:
+    """Return how far a check is off; a rod may be told with either sign."""
+    known, read = parse_value(check.known), parse_value(check.read)
+    return read - known if instrument.higher_reads == "more" else abs(read) - abs(known)
+
+
+def _step(instrument: Instrument) -> Fraction:
+    """Return the smallest step of an instrument as written."""
+    return Fraction(str(instrument.resolution))
+
+
+def step_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on readings between the steps that their instrument shows."""
+    instruments = {one.id: one for one in survey.book.instruments}
+    setups = {one.id: instruments[one.instrument] for one in survey.book.setups}
+    odd: dict[str, list[str]] = {}
+    for one in survey.standing:
+        step = _step(setups[one.setup])
+        if step and parse_value(one.value) % step:
+            odd.setdefault(setups[one.setup].id, []).append(one.id)
+    for i, instrument in enumerate(survey.book.instruments):
+        if instrument.id in odd:
+            sentence = (
+                f"Instrument {show(instrument.id)} reads in steps of {instrument.resolution:g} "
+                f"{survey.book.units.level}, and reading {quoted(odd[instrument.id])} lies between."
+            )
+            remedy = "Check what was written, or the resolution."
+            yield Notice("off-step", f"instruments[{i}].resolution", sentence, remedy)
+
+
+def struck_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on struck readings that nothing replaces."""
+    there = {(one.station, one.finish) for one in survey.standing}
+    for i, one in enumerate(survey.book.readings):
+        if one.struck and one.instead is None and (one.station, one.finish) not in there:
+            sentence = f"Reading {show(one.id)} is struck and no other stands in its place."
+            remedy = "Read the station again if it can still be reached."
+            yield Notice("struck-alone", f"readings[{i}]", sentence, remedy)
+
+
+def unused_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on setups, finishes, instruments and stations that no standing reading needs."""
+    book, standing = survey.book, survey.standing
+    used = {
+        "instruments": {one.instrument for one in book.setups},
+        "finishes": {one.finish for one in standing},
+        "setups": {one.setup for one in standing},
+        "stations": {one.station for one in standing},
+    }
+    words = {"instruments": "Instrument", "finishes": "Finish", "setups": "Setup"}
+    for key, names in used.items():
+        for i, one in enumerate(getattr(book, key)):
+            if one.id not in names:
+                what = "has no setup" if key == "instruments" else "has no reading that stands"
+                sentence = f"{words.get(key, 'Station')} {show(one.id)} {what}."
+                remedy = "Add what is missing, or leave it as a note of what was there."
+                yield Notice("unused", f"{key}[{i}]", sentence, remedy)
+
+
+def place_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on garages without a vehicle door, and stations at one place."""
+    for i, area in enumerate(survey.book.areas):
+        if area.kind == "garage" and area.vehicle_door is None:
+            sentence = f"Garage {show(area.id)} has no vehicle door."
+            remedy = "Give it as 'vehicle_door', so that the fall toward it can be told."
+            yield Notice("no-vehicle-door", f"areas[{i}]", sentence, remedy)
+    first: dict[tuple[str, float, float], str] = {}
+    for i, one in enumerate(survey.book.stations):
+        spot = (one.area, round(one.at[0], 2), round(one.at[1], 2))
+        if first.setdefault(spot, one.id) != one.id:
+            sentence = f"Stations {show(first[spot])} and {show(one.id)} are at one place."
+            remedy = "If they are one station, give both readings to it: that makes a pair or tie."
+            yield Notice("same-place", f"stations[{i}].at", sentence, remedy)
