@@ -23,6 +23,7 @@ from levelbook.floor.model import (
 from levelbook.floor.profiles import profile
 from levelbook.floor.shape import AreaShape, Floor, shape_floor
 from levelbook.floor.surface import Surface
+from levelbook.floor.suspects import find_suspects
 
 __all__ = [
     "AreaShape",
@@ -42,6 +43,7 @@ __all__ = [
     "TooFew",
     "contour_interval",
     "contours",
+    "find_suspects",
     "fit_surface",
     "make_grid",
     "profile",

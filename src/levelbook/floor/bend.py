@@ -59,6 +59,7 @@ class _Curve:
 
     @property
     def sagitta_sd(self) -> Array:
+        """Standard deviations of the sagittas."""
         return np.asarray(self.sd * self.span**2 / 8)
 
 

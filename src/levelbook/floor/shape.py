@@ -28,6 +28,7 @@ from levelbook.floor.profiles import profile
 from levelbook.floor.scales import scales
 from levelbook.floor.slopes import level_range, steepest
 from levelbook.floor.surface import Surface
+from levelbook.floor.suspects import find_suspects
 from levelbook.floor.tilt import tilt
 from levelbook.levels.model import Levels
 
@@ -87,7 +88,7 @@ def shape_floor(book: Book, levels: Levels, *, min_apart: float | None = None) -
             areas[area.id] = _area_shape(book, levels, area, found, floors[area.id], apart)
         else:
             areas[area.id] = found
-    return Floor(areas, _sections(book, surfaces, floors), ())
+    return Floor(areas, _sections(book, surfaces, floors), find_suspects(book, levels, fitted))
 
 
 def _area_shape(

@@ -1,0 +1,200 @@
+"""Readings that do not fit, and the slip that explains each best; nothing is ever changed.
+
+Every reading is held against what all others expect of it (see ``readings``) and the ways
+to have gone wrong are weighed by their odds (see ``slips``). A gross error also spoils what
+is learnt of the floor's roughness, and with it its own test. So the search goes step by
+step: the reading that fits worst is taken out, the levels and the floor are fitted without
+it, and only then is it judged; if it does look wrong it stays out and the search goes on
+with what is left. At the end all that were taken out are judged once more against the clean
+floor, each without the others.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from levelbook.book.model import Book, Instrument
+from levelbook.book.units import convert
+from levelbook.floor.explain import explain
+from levelbook.floor.fit import fit_surface, floor_prior
+from levelbook.floor.model import Array, Hyperparameters, Suspect, TooFew
+from levelbook.floor.readings import ReadingModel, Site, reading_model, site_of
+from levelbook.floor.slips import Verdict, judge, slips
+from levelbook.floor.surface import Surface
+from levelbook.levels.model import FinishHeight, Levels
+from levelbook.levels.observations import Observations, observe, setup_instruments
+from levelbook.levels.reduction import reduce
+
+ODDS = 10.0
+"""Least odds of a slip against a sound reading for it to be named."""
+
+CRITICAL = 3.2905
+"""Of Baarda's w: two-sided 0.1 % (Baarda 1968)."""
+
+LOOK = 2.5
+"""Readings off by fewer of their standard deviations than this are not looked at."""
+
+WIDE = 1.0
+"""Standard deviation, inches, of an error without a simple cause."""
+
+TRIES = 3
+"""Readings judged on a clean floor before the search ends without another one found."""
+
+MOST = 40
+"""Readings taken out at most."""
+
+Fits = Mapping[str, Surface | TooFew]
+
+
+@dataclass(frozen=True)
+class _Case:
+    """A visit under examination: its readings, places, instruments and freedom of errors."""
+
+    book: Book
+    observations: Observations
+    site: Site
+    instruments: tuple[Instrument, ...]
+    freedom: Array
+    wide: float
+
+
+@dataclass(frozen=True)
+class _State:
+    """What is held now: readings taken out (positions), levels and floor without them."""
+
+    out: tuple[int, ...]
+    heights: Mapping[str, FinishHeight]
+    fits: Fits
+
+    @property
+    def hypers(self) -> dict[str, Hyperparameters]:
+        """Of every area that has a surface, by id."""
+        return {i: fit.hyper for i, fit in self.fits.items() if isinstance(fit, Surface)}
+
+
+def find_suspects(book: Book, levels: Levels, fits: Fits | None = None) -> tuple[Suspect, ...]:
+    """Return the readings that do not fit, most suspicious first.
+
+    Parameters
+    ----------
+    book, levels
+        The visit and its adjusted levels.
+    fits
+        The surface of every area (or that it has too few stations) fitted to these levels;
+        fitted here unless given.
+    """
+    case = _case(book)
+    if len(case.observations.readings) < 2:
+        return ()
+    state = _State((), levels.finishes, fits or _fit(book, levels))
+    for _ in range(MOST):
+        worse = _take_out(case, state)
+        if worse is None:
+            break
+        state = worse
+    return _report(case, state) if state.out else ()
+
+
+def _fit(book: Book, levels: Levels) -> Fits:
+    return {area.id: fit_surface(levels, book, area.id) for area in book.areas}
+
+
+def _case(book: Book) -> _Case:
+    observations = observe(book)
+    site = site_of(book, observations)
+    instruments = setup_instruments(book)
+    area = site.area[observations.station]
+    _, inverse, counts = np.unique(area, return_inverse=True, return_counts=True)
+    return _Case(
+        book=book,
+        observations=observations,
+        site=site,
+        instruments=tuple(instruments[r.setup] for r in observations.readings),
+        freedom=np.maximum(counts[inverse] - 3.0, 3.0),
+        wide=convert(WIDE, "in", book.units.level),
+    )
+
+
+def _without(case: _Case, out: tuple[int, ...]) -> _State:
+    """Adjust and fit the visit without some readings."""
+    ids = {case.observations.readings[i].id for i in out}
+    kept = tuple(
+        r.model_copy(update={"struck": True}) if r.id in ids else r for r in case.book.readings
+    )
+    book = case.book.model_copy(update={"readings": kept})
+    levels = reduce(book)
+    return _State(out, levels.finishes, _fit(book, levels))
+
+
+def _take_out(case: _Case, state: _State) -> _State | None:
+    """Return the state with one more reading out, or ``None`` if no other looks wrong."""
+    for row in _nominated(case, state)[:TRIES]:
+        clean = _without(case, (*state.out, row))
+        off, variance = _model(case, clean.hypers).expect(clean.out)
+        if _log_odds(_judge(case, clean.heights, row, off, variance)) > math.log(ODDS):
+            return clean
+    return None
+
+
+def _model(case: _Case, hypers: Mapping[str, Hyperparameters]) -> ReadingModel:
+    return reading_model(case.observations, case.site, hypers)
+
+
+def _typical(case: _Case, state: _State) -> dict[str, Hyperparameters]:
+    """Return what is usual for floors of these areas, before any reading is seen."""
+    areas = {area.id: area for area in case.book.areas}
+    return {i: floor_prior(areas[i], case.book.units).median for i in state.hypers}
+
+
+def _nominated(case: _Case, state: _State) -> list[int]:
+    """Return readings worth judging on a clean floor, the likeliest slip first.
+
+    They are sought on the floor as fitted and, as that may be spoilt, on a usual floor.
+    """
+    best: dict[int, float] = {}
+    for hypers in (state.hypers, _typical(case, state)):
+        off, variance = _model(case, hypers).expect(state.out)
+        z = np.where(np.isfinite(variance), np.abs(off) / np.sqrt(variance), 0.0)
+        z[list(state.out)] = 0.0
+        for row in np.flatnonzero(z > LOOK).tolist():
+            odds = _log_odds(_judge(case, state.heights, row, off, variance))
+            best[row] = max(odds, best.get(row, -math.inf))
+    likely = [row for row, odds in best.items() if odds > math.log(ODDS)]
+    return sorted(likely, key=lambda row: -best[row])
+
+
+def _judge(
+    case: _Case, heights: Mapping[str, FinishHeight], row: int, off: Array, variance: Array
+) -> Verdict | None:
+    """Weigh the slips of one reading; ``None`` where the others cannot tell of it."""
+    if not np.isfinite(variance[row]):
+        return None
+    reading, instrument = case.observations.readings[row], case.instruments[row]
+    ways = slips(reading, instrument, heights, case.wide)
+    written = instrument.sense * float(off[row])
+    return judge(written, float(variance[row]), float(case.freedom[row]), ways)
+
+
+def _log_odds(verdict: Verdict | None) -> float:
+    return -math.inf if verdict is None else verdict.log_odds
+
+
+def _report(case: _Case, state: _State) -> tuple[Suspect, ...]:
+    """Judge all that were taken out once more, and tell of those that still look wrong."""
+    off, variance = _model(case, state.hypers).expect(state.out)
+    network, spread = _model(case, {}).expect(state.out)
+    contradicted = np.abs(network) > CRITICAL * np.sqrt(spread)
+    names = {finish.id: finish.name for finish in case.book.finishes}
+    found = []
+    for row in state.out:
+        verdict = _judge(case, state.heights, row, off, variance)
+        if verdict is not None and verdict.log_odds > math.log(ODDS):
+            reading, instrument = case.observations.readings[row], case.instruments[row]
+            expected = float(case.observations.value[row] - off[row]) * instrument.sense
+            sd = math.sqrt(float(variance[row]))
+            tied = bool(contradicted[row])
+            told = explain(reading, instrument, (expected, sd), verdict, tied, names)
+            found.append((verdict.log_odds, told))
+    return tuple(suspect for _, suspect in sorted(found, key=lambda pair: -pair[0]))
