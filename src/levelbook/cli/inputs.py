@@ -1,0 +1,144 @@
+"""What a command is given: books by path, folder or standard input, and sets of criteria."""
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from levelbook.cli.failures import BookError, from_os
+from levelbook.errors import DocumentError, UsageError
+
+if TYPE_CHECKING:
+    from levelbook.book.model import Book
+    from levelbook.findings.criteria import CriteriaSet
+
+STDIN = "-"
+LARGEST_PHOTO = 40_000_000
+
+
+def read_bytes(path: str) -> bytes:
+    """Return the content of a file, or of standard input for ``-``.
+
+    One byte more than a document may have is read at most: the reader of books then tells
+    that it is too large, without the rest ever being held.
+
+    Raises
+    ------
+    UsageError
+        If there is no such file, it is a folder, or it may not be read.
+    """
+    from levelbook.book.limits import BYTES
+
+    try:
+        if path == STDIN:
+            return sys.stdin.buffer.read(BYTES + 1)
+        with Path(path).open("rb") as file:
+            return file.read(BYTES + 1)
+    except OSError as error:
+        raise from_os(path, error) from None
+    except ValueError:
+        raise UsageError(repr(path), "this is not a path", "check the path") from None
+
+
+def read(path: str, data: bytes | None = None) -> "Book":
+    """Return the book at ``path``, or of ``data`` where its bytes are here already.
+
+    Raises
+    ------
+    BookError
+        With the book's faults and the name that it was given by.
+    UsageError
+        If the file cannot be read.
+    """
+    from levelbook.book import read_book
+
+    content = read_bytes(path) if data is None else data
+    try:
+        return read_book(content)
+    except DocumentError as error:
+        raise BookError(named(path), error) from None
+
+
+def named(path: str) -> str:
+    """Return what a book is called in messages."""
+    return "standard input" if path == STDIN else path
+
+
+def criteria_sets(names: Sequence[str]) -> "tuple[CriteriaSet, ...] | None":
+    """Return the sets named by id or by file, or ``None`` where the book is to choose.
+
+    Raises
+    ------
+    UsageError
+        If a name is neither the id of a set nor a file that can be read.
+    DocumentError
+        If a file is no set of criteria.
+    """
+    from levelbook.findings.catalogue import builtin_sets
+    from levelbook.findings.criteria_file import load_criteria
+
+    known = {each.id: each for each in builtin_sets()}
+    chosen = []
+    for name in dict.fromkeys(names):
+        if name in known:
+            chosen.append(known[name])
+        elif Path(name).exists():
+            chosen.append(load_criteria(_text(name), name))
+        else:
+            raise UsageError(
+                f"--criteria {name}",
+                "this is neither a set of criteria nor a file",
+                f"name a file or one of: {', '.join(known)}",
+            )
+    return tuple(chosen) or None
+
+
+def _text(path: str) -> str:
+    try:
+        return read_bytes(path).decode("utf-8")
+    except UnicodeDecodeError:
+        raise UsageError(path, "this is not UTF-8 text", "save it as UTF-8") from None
+
+
+def photos(book: "Book", folder: Path) -> dict[str, bytes]:
+    """Return the photographs of a book that lie in a folder under their names, by SHA-256.
+
+    A name that leads out of the folder is not followed. Whether a photograph is the one that
+    was taken is for the report to tell, by its hash.
+    """
+    found = {}
+    for photo in book.photos:
+        path = folder / photo.name
+        if path.name == photo.name and path.is_file() and path.stat().st_size <= LARGEST_PHOTO:
+            try:
+                found[photo.sha256] = path.read_bytes()
+            except OSError as error:
+                raise from_os(str(path), error) from None
+    return found
+
+
+def find_books(paths: Sequence[str]) -> list[str]:
+    """Return the books meant by ``paths``: a folder stands for the ``.json`` files in it.
+
+    Raises
+    ------
+    UsageError
+        If a folder holds none.
+    """
+    found: list[str] = []
+    for path in paths:
+        if path != STDIN and Path(path).is_dir():
+            found += _books_in(Path(path))
+        else:
+            found.append(path)
+    return list(dict.fromkeys(found))
+
+
+def _books_in(folder: Path) -> list[str]:
+    try:
+        books = sorted(str(file) for file in folder.glob("*.json") if file.is_file())
+    except OSError as error:
+        raise from_os(str(folder), error) from None
+    if not books:
+        raise UsageError(str(folder), "there is no .json file in this folder", "name the books")
+    return books
