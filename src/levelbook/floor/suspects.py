@@ -11,7 +11,7 @@ floor, each without the others.
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,6 +38,9 @@ LOOK = 2.5
 
 WIDE = 1.0
 """Standard deviation, inches, of an error without a simple cause."""
+
+FEW = 20
+"""Fewer stations than this in an area are few (see ``_usual``)."""
 
 TRIES = 3
 """Readings judged on a clean floor before the search ends without another one found."""
@@ -142,27 +145,38 @@ def _model(case: _Case, hypers: Mapping[str, Hyperparameters]) -> ReadingModel:
     return reading_model(case.observations, case.site, hypers)
 
 
-def _typical(case: _Case, state: _State) -> dict[str, Hyperparameters]:
-    """Return what is usual for floors of these areas, before any reading is seen."""
-    areas = {area.id: area for area in case.book.areas}
-    return {i: floor_prior(areas[i], case.book.units).median for i in state.hypers}
+def _usual(case: _Case, state: _State) -> dict[str, Hyperparameters]:
+    """Return what is usual for floors of these areas, before any reading is seen.
+
+    Among few stations a gross error bends the fitted floor to itself, and the usual floor
+    would still give way to it: there a stiffer one than usual helps to see it.
+    """
+    usual = {}
+    for area in case.book.areas:
+        fit = state.fits.get(area.id)
+        if isinstance(fit, Surface):
+            prior = floor_prior(area, case.book.units)
+            stiff = math.exp(-prior.spread[0]) if len(fit.stations) < FEW else 1.0
+            usual[area.id] = replace(prior.median, amplitude=stiff * prior.median.amplitude)
+    return usual
 
 
 def _nominated(case: _Case, state: _State) -> list[int]:
     """Return readings worth judging on a clean floor, the likeliest slip first.
 
-    They are sought on the floor as fitted and, as that may be spoilt, on a usual floor.
+    They are sought on the floor as fitted and, as that may be spoilt, on a usual floor; a
+    reading is worth it if either gives the odds, and comes the earlier the more both do.
     """
     best: dict[int, float] = {}
-    for hypers in (state.hypers, _typical(case, state)):
-        off, variance = _model(case, hypers).expect(state.out)
-        z = np.where(np.isfinite(variance), np.abs(off) / np.sqrt(variance), 0.0)
-        z[list(state.out)] = 0.0
-        for row in np.flatnonzero(z > LOOK).tolist():
-            odds = _log_odds(_judge(case, state.heights, row, off, variance))
-            best[row] = max(odds, best.get(row, -math.inf))
+    total: dict[int, float] = {}
+    looks = [_model(case, h).expect(state.out) for h in (state.hypers, _usual(case, state))]
+    z = np.max([np.nan_to_num(np.abs(off) / np.sqrt(var)) for off, var in looks], axis=0)
+    z[list(state.out)] = 0.0
+    for row in np.flatnonzero(z > LOOK).tolist():
+        odds = [_log_odds(_judge(case, state.heights, row, off, var)) for off, var in looks]
+        best[row], total[row] = max(odds), sum(odds)
     likely = [row for row, odds in best.items() if odds > math.log(ODDS)]
-    return sorted(likely, key=lambda row: -best[row])
+    return sorted(likely, key=lambda row: -total[row])
 
 
 def _judge(
