@@ -1,0 +1,171 @@
+"""The legend: only what is on the drawing, each with the words it needs."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+
+from levelbook.drawing import keys, metrics, symbols
+from levelbook.drawing import theme as look
+from levelbook.drawing.layout import Block
+from levelbook.drawing.records import XY, Pen, Record
+from levelbook.drawing.scene import Scene
+from levelbook.drawing.wording import Z95, count, number, plus_minus, ratio_words
+
+UNIT_WORDS = {"in": "inches", "mm": "millimetres"}
+_CRACKS = {"crack", "separation"}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A symbol with its words; ``tall`` is the height that the symbol needs."""
+
+    symbol: keys.SymbolAt
+    text: str
+    tall: float = 0.0
+
+
+def blocks(scene: Scene, width: float, *, thinned: bool = False) -> list[Block]:
+    """Return the legend's blocks for a column of ``width`` millimetres."""
+    heads = {"levels": _levels_head, "error": _error_head, "deflection": _deflection_head}
+    book, theme = scene.source.book, scene.theme
+    entries = [*_stations(scene, thinned), *_zeros(scene), *_lines(scene), *_signs(scene)]
+    return [
+        keys.scale_bar(book.units, book.property.north, width, theme),
+        *heads[scene.kind](scene, width),
+        *(keys.row(e.symbol, e.text, width, theme, e.tall) for e in entries),
+    ]
+
+
+def _levels_head(scene: Scene, width: float) -> Iterator[Block]:
+    """Yield the ramps of all zeros and the downhill arrows."""
+    book = scene.source.book
+    word = UNIT_WORDS[book.units.level]
+    for group, bands in scene.bands.items():
+        text = f"Level in {word}; darker is lower"
+        if group != scene.main:
+            areas = ", ".join(f.area for f in scene.fields if f.group == group)
+            text = f"{metrics.clean(areas)}: own zero, not to be compared; {word}"
+        yield keys.ramp(bands, text, width, scene.theme)
+    for shape in scene.shapes:
+        name = metrics.clean(shape.area) if len(scene.shapes) > 1 else None
+        yield keys.dial(shape.tilt, book, name, width, scene.theme)
+
+
+def _error_head(scene: Scene, width: float) -> Iterator[Block]:
+    word = UNIT_WORDS[scene.source.book.units.level]
+    for bands in list(scene.bands.values())[:1]:
+        text = f"Standard error of the floor’s level in {word}; darker is less sure"
+        yield keys.ramp(bands, text, width, scene.theme)
+
+
+def _deflection_head(scene: Scene, width: float) -> Iterator[Block]:
+    """Yield the ramp and the lines that bend most."""
+    units = scene.source.book.units
+    for bands in list(scene.bands.values())[:1]:
+        text = f"Floor with its tilt taken away, in {UNIT_WORDS[units.level]}; darker is lower"
+        yield keys.ramp(bands, text, width, scene.theme, plus=True)
+    for shape in scene.shapes:
+        if shape.deflection is None:
+            continue
+        worst, places = shape.deflection, scene.decimals
+        name = f"{metrics.clean(shape.area)}: " if len(scene.shapes) > 1 else ""
+        text = (
+            f"{name}line that bends most: {number(worst.deflection, places, plus=True)} "
+            f"{plus_minus(worst.sd, places)} {units.level} over {worst.length:.1f} {units.plan}, "
+            f"{ratio_words(worst.ratio)}"
+        )
+        yield keys.row(keys.stroke(Pen(look.INK, 0.5)), text, width, scene.theme)
+
+
+def _stations(scene: Scene, thinned: bool) -> Iterator[Entry]:
+    """Yield what stations and their levels mean."""
+    theme = scene.theme
+    read = [spot for spot in scene.spots if spot.level is not None]
+    dot = partial(symbols.station, radius=theme.dot)
+    if read:
+        yield Entry(dot, _known(scene) if scene.kind == "levels" else "station")
+    if thinned:
+        text = "dot without a number: no room here, its level is in the list of stations"
+        yield Entry(dot, text)
+    roles = {spot.role for spot in scene.spots}
+    if "struck" in roles:
+        yield Entry(partial(symbols.cross, radius=theme.dot), "station whose reading is struck")
+    if "unread" in roles:
+        yield Entry(partial(symbols.hollow, radius=theme.dot * 1.2), "station not read")
+
+
+def _known(scene: Scene) -> str:
+    """Return what a station's number is, and how well the levels are known."""
+    text = f"station, level in {UNIT_WORDS[scene.source.book.units.level]}"
+    sds = [spot.sd for spot in scene.spots if spot.sd]
+    if not sds:
+        return text
+    low, high = (f"{Z95 * sd:.{scene.decimals}f}" for sd in (min(sds), max(sds)))
+    between = f"{low} to {high}" if low != high else low
+    return f"{text}; known to ± {between} (95 %)"
+
+
+def _zeros(scene: Scene) -> Iterator[Entry]:
+    """Yield what the emphasised stations mean; they are emphasised among levels only."""
+    if scene.kind != "levels":
+        return
+    theme = scene.theme
+    extremes = {spot.extreme for spot in scene.spots}
+    of = " of an area" if len(scene.shapes) > 1 else ""
+    for up, key, word in ((True, "high", "highest"), (False, "low", "lowest")):
+        if key in extremes:
+            symbol = partial(symbols.extreme, size=theme.symbol, up=up)
+            yield Entry(symbol, f"{word} station{of}")
+    roles = {spot.role for spot in scene.spots}
+    if "zero" in roles:
+        yield Entry(partial(symbols.zero, size=theme.symbol * 0.9), "zero of the levels")
+    if "own zero" in roles:
+        symbol = partial(symbols.zero, size=theme.symbol * 0.9, apart=True)
+        yield Entry(symbol, "own zero: not tied to the rest, its levels do not compare")
+    if any(spot.suspect for spot in scene.spots):
+        symbol = partial(symbols.doubt, radius=1.2)
+        yield Entry(symbol, "? reading that does not fit; kept as written")
+
+
+def _lines(scene: Scene) -> Iterator[Entry]:
+    """Yield what the lines mean."""
+    theme, book = scene.theme, scene.source.book
+    for bands in list(scene.bands.values())[:1]:
+        step = f"{bands.step:.{bands.decimals}f} {book.units.level}"
+        heavy = f"{bands.index * bands.step:.{bands.decimals}f}"
+        pen = Pen(look.INK, theme.contour, opacity=0.75)
+        yield Entry(keys.stroke(pen), f"contour every {step}, heavy every {heavy}")
+        if scene.unsure:
+            dashed = Pen(look.INK, theme.contour, (1.1, 0.7), opacity=0.75)
+            yield Entry(keys.stroke(dashed), f"dashed: not known to within {step} (95 %)")
+    if any(area.vehicle_door for area in book.areas):
+        yield Entry(keys.vehicle_door, "vehicle door")
+    if book.sections and scene.kind != "error":
+        yield Entry(keys.stroke(Pen(look.INK, 0.25, (2.4, 0.7, 0.5, 0.7))), "section")
+
+
+def _signs(scene: Scene) -> Iterator[Entry]:
+    """Yield what marks, signs of distress and places to read next mean."""
+    theme, book = scene.theme, scene.source.book
+    size = theme.symbol * 0.85
+    for kind in dict.fromkeys(mark.kind for mark in book.marks if mark.kind in symbols.MARKS):
+        words, symbol = symbols.MARKS[kind]
+        yield Entry(partial(_sized, symbol, size), words, 2.0 * size)
+    if book.distress and scene.kind != "error":
+        badge = partial(symbols.diamond, number="1", size=theme.small * 0.9)
+        yield Entry(badge, "sign of distress, as listed", 2.1 * theme.small)
+        if any(item.line and item.kind in _CRACKS for item in book.distress):
+            yield Entry(keys.crack, "crack or separation")
+    places = sum(len(shape.coverage.next) for shape in scene.shapes)
+    if scene.kind == "error" and places:
+        text = count(
+            places,
+            "place where one more reading would help most",
+            "places where one more reading each would help most, best first",
+        )
+        badge = partial(symbols.next_place, number="1", size=theme.small * 0.85)
+        yield Entry(badge, text, 2.6 * theme.small)
+
+
+def _sized(symbol: symbols.Symbol, size: float, at: XY) -> tuple[Record, ...]:
+    return symbol(at, size)
