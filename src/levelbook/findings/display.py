@@ -130,12 +130,13 @@ def finding_text(finding: Finding) -> tuple[str, str]:
         return "–", limit
     if finding.sd is None:
         return f"{finding.value:.1f} {finding.unit}", limit
-    step = _finest(finding)
+    step = finest_step(finding)
     value, half = with_doubt(finding.value, finding.sd, step)
     return f"{value} ± {half} {finding.unit}", limit
 
 
-def _finest(finding: Finding) -> str:
+def finest_step(finding: Finding) -> str:
+    """Return the finest step in which a finding is told, in its unit."""
     if finding.quantity == "crack width":
         return "0.005" if finding.unit == "in" else "0.1"
     return STEPS.get(finding.unit) or SLOPE_STEPS[finding.unit]

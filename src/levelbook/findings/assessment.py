@@ -1,0 +1,149 @@
+"""Everything computed from one book: levels, shape, findings, screening and words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from levelbook.book import digest, notices
+from levelbook.book.model import Book
+from levelbook.errors import LevelbookError
+from levelbook.findings.catalogue import builtin_sets, default_sets, named_set
+from levelbook.findings.criteria import CriteriaSet
+from levelbook.findings.facts import AreaFacts, gather
+from levelbook.findings.judge import find
+from levelbook.findings.model import Assessment, Finding, Override, Screening
+from levelbook.findings.overrides import OUTCOME_KEY, Wishes, read_wishes, unknown_keys
+from levelbook.findings.reasons import Case
+from levelbook.findings.screening import Alternative, screen, unanswered, without
+from levelbook.findings.teller import Teller
+from levelbook.findings.wording import load_wording
+from levelbook.findings.words import Speech
+from levelbook.floor import shape_floor
+from levelbook.floor.model import Suspect
+from levelbook.floor.shape import Floor
+from levelbook.levels import reduce
+from levelbook.levels.model import Levels
+
+
+def assess(
+    book: Book, *, criteria: Sequence[CriteriaSet] | None = None, language: str = "en"
+) -> Assessment:
+    """Return everything computed from one book.
+
+    Parameters
+    ----------
+    book : the visit.
+    criteria : the sets to hold the floor against; by default those that fit the book.
+    language : of the words; ``en`` comes with the program.
+
+    Raises
+    ------
+    UsageError
+        If an instrument has no spread, or there is no wording in the language.
+    """
+    sets = default_sets(book) if criteria is None else tuple(criteria)
+    survey = _survey(book, sets)
+    findings = find(book, survey.floor, sets)
+    wording = load_wording(language)
+    wishes = read_wishes(book, wording)
+    case = _case(survey, sets, findings, wishes)
+    teller = Teller(wording, wishes)
+    titles = {each.id: each.title for each in (*builtin_sets(), *sets)}
+    words, reasons = Speech(book, case, teller, titles).words(findings)
+    lost = (*wishes.notices, *unknown_keys(wishes, words.sentences, wording))
+    return Assessment(
+        book=book,
+        digest=digest(book),
+        warnings=(*map(str, notices(book)), *lost),
+        levels=survey.levels,
+        floor=survey.floor,
+        findings=findings,
+        screening=Screening(case.outcome, reasons, words.cautions, _overruled(case, wishes)),
+        words=words,
+        sets=tuple(each.info for each in sets),
+    )
+
+
+@dataclass(frozen=True)
+class _Survey:
+    """A book with its levels and shape."""
+
+    book: Book
+    levels: Levels
+    floor: Floor
+
+
+def _survey(book: Book, sets: Sequence[CriteriaSet]) -> _Survey:
+    """Return levels and shape; the steepest slope over the distance that the criteria ask."""
+    asked = [
+        row.min_apart.to(book.units.plan)
+        for each in sets
+        for row in each.criteria
+        if row.min_apart is not None and row.kind == "movement"
+    ]
+    levels = reduce(book)
+    return _Survey(book, levels, shape_floor(book, levels, min_apart=asked[0] if asked else None))
+
+
+def _facts(
+    survey: _Survey, sets: Sequence[CriteriaSet], findings: Sequence[Finding]
+) -> tuple[AreaFacts, ...]:
+    """Return what the rules look at.
+
+    They always look at the bend: where the sets chosen have no limit on it, by the figure of
+    the ASCE Texas Section.
+    """
+    book, floor = survey.book, survey.floor
+    rows = [row for each in sets for row in each.criteria]
+    if any(row.quantity == "deflection ratio" and row.kind == "movement" for row in rows):
+        return gather(book, floor, findings)
+    texas = named_set("asce-texas")
+    bend = tuple(row for row in texas.criteria if row.quantity == "deflection ratio")
+    added = find(book, floor, [texas.model_copy(update={"criteria": bend})])
+    return gather(book, floor, (*findings, *added))
+
+
+def _case(
+    survey: _Survey, sets: Sequence[CriteriaSet], findings: Sequence[Finding], wishes: Wishes
+) -> Case:
+    facts, suspects = _facts(survey, sets, findings), unanswered(survey.book, survey.floor)
+    trial = _trial(survey.book, suspects, sets) if suspects else None
+    alternative = None if trial is None else _alternative(trial, sets)
+    decision = screen(facts, survey.levels, alternative)
+    return Case(
+        facts=facts,
+        levels=survey.levels,
+        decision=decision,
+        outcome=wishes.outcome or decision.outcome,
+        suspects=suspects,
+        confirmed=tuple(s for s in survey.floor.suspects if s not in suspects),
+        alternative=alternative,
+        trial=trial.floor.areas if isinstance(trial, _Survey) else {},
+    )
+
+
+def _trial(
+    book: Book, suspects: Sequence[Suspect], sets: Sequence[CriteriaSet]
+) -> _Survey | Literal["lost"]:
+    """Return the survey with the suspect readings left out, if there is one then."""
+    try:
+        return _survey(without(book, [s.reading for s in suspects]), sets)
+    except LevelbookError:
+        return "lost"
+
+
+def _alternative(trial: _Survey | Literal["lost"], sets: Sequence[CriteriaSet]) -> Alternative:
+    """Return the outcome with the suspect readings left out."""
+    if trial == "lost":
+        return "lost"
+    findings = find(trial.book, trial.floor, sets)
+    decision = screen(_facts(trial, sets, findings), trial.levels)
+    return decision.provisional or decision.outcome
+
+
+def _overruled(case: Case, wishes: Wishes) -> Override | None:
+    """Return the inspector's replacement of the outcome, where it differs."""
+    wish = wishes.by_key.get(OUTCOME_KEY)
+    if wish is None or case.outcome == case.decision.outcome:
+        return None
+    return Override(OUTCOME_KEY, case.decision.outcome, wish.text, wish.reason, wish.by)

@@ -1,0 +1,211 @@
+"""The words of a report, put together: what a buyer reads, in order."""
+
+from collections.abc import Mapping
+
+import shapely
+
+from levelbook.book.model import Book
+from levelbook.findings.facts import AreaFacts
+from levelbook.findings.model import Finding, Outcome, Words
+from levelbook.findings.phrases import Phrases
+from levelbook.findings.reasons import Case, Reasons, apart, few
+from levelbook.findings.rules import ORDER, decide
+from levelbook.findings.screening import connected
+from levelbook.findings.teller import Teller
+from levelbook.floor.model import TooFew
+from levelbook.floor.shape import AreaShape
+
+TITLES: Mapping[Outcome, str] = {
+    "nothing unusual": "title.nothing-unusual",
+    "keep watching": "title.keep-watching",
+    "ask an engineer": "title.ask-an-engineer",
+    "readings not sufficient": "title.readings-not-sufficient",
+}
+MEANINGS: Mapping[Outcome, str] = {
+    "nothing unusual": "meaning.nothing-unusual",
+    "keep watching": "meaning.keep-watching",
+    "ask an engineer": "meaning.ask-an-engineer",
+    "readings not sufficient": "meaning.readings-not-sufficient",
+}
+LIMITS = (
+    "limits.one-visit",
+    "limits.built",
+    "limits.cause",
+    "limits.which-side",
+    "limits.hidden",
+    "limits.future",
+)
+STATES = {
+    "within": "count.within",
+    "beyond": "count.beyond",
+    "too close to call": "count.close",
+    "not measured": "count.unmeasured",
+}
+
+
+class Speech:
+    """Says everything about one case; the parts of a report are its methods."""
+
+    def __init__(self, book: Book, case: Case, teller: Teller, sets: Mapping[str, str]) -> None:
+        self.book, self.case, self.teller = book, case, teller
+        self.phrases = Phrases(book, teller, sets)
+        self.reasons = Reasons(case, teller, self.phrases)
+
+    def words(self, findings: tuple[Finding, ...]) -> tuple[Words, tuple[str, ...]]:
+        """Return all words, and the reasons of the screening."""
+        outcome, readings = self.reasons.of_outcome(), self.reasons.of_readings()
+        words = Words(
+            title=self.teller.tell(TITLES[self.case.outcome]),
+            summary=self.summary(findings),
+            meaning=self.meaning((*outcome[:2], *readings)),
+            advice=self.advice(),
+            limits=tuple(self.teller.tell(key) for key in LIMITS),
+            cautions=self.cautions(),
+            overrides=tuple(self.teller.replaced.values()),
+            labels=self.teller.wording.section("label"),
+            sentences=dict(self.teller.told),
+        )
+        return words, (*outcome, *readings)
+
+    def summary(self, findings: tuple[Finding, ...]) -> tuple[str, ...]:
+        """Return three sentences: how far from level, how it bends, what was seen."""
+        tell, phrases = self.teller.tell, self.phrases
+        signs = self._signs()
+        main = self.main()
+        if main is None or not isinstance(main.shape, AreaShape):
+            places = phrases.places(len(self.case.levels.ids))
+            first = tell("summary.too-few", date=phrases.date(), places=places)
+            second = tell("summary.too-few-shape")
+            return first, second, tell("summary.too-few-signs", signs=signs)
+        shape = main.shape
+        first = self._range(main, shape)
+        bend, line = phrases.bend(shape.bend.word), phrases.line(shape.deflection)
+        second = tell("summary.shape", bend=bend, line=line)
+        total, states = self._counts(findings)
+        return first, second, tell("summary.signs", signs=signs, total=total, states=states)
+
+    def _range(self, main: AreaFacts, shape: AreaShape) -> str:
+        """Return how far from level; with and without readings that look like slips."""
+        phrases, trial = self.phrases, self.case.trial.get(main.id)
+        values = {
+            "date": phrases.date(),
+            "area": phrases.area(main.area),
+            "places": phrases.places(len(shape.surface.stations)),
+            "range": phrases.length(shape.range.value, shape.range.sd),
+            "tilt": phrases.tilt(shape.tilt),
+        }
+        if not isinstance(trial, AreaShape):
+            return self.teller.tell("summary.range", **values)
+        without = phrases.length(trial.range.value, trial.range.sd)
+        return self.teller.tell("summary.range-slip", without=without, **values)
+
+    def main(self) -> AreaFacts | None:
+        """Return the area that the summary is about: the gravest, of equals the largest."""
+        rooms = [f for f in self.case.facts if isinstance(f.shape, AreaShape) and f.meant_level]
+        return max(rooms, key=_weight, default=None)
+
+    def _signs(self) -> str:
+        count = sum(len(f.signs) for f in self.case.facts)
+        keys = {0: "signs.none", 1: "signs.one"}
+        if count in keys:
+            return self.teller.part(keys[count])
+        return self.teller.part("signs.many", count=str(count))
+
+    def _counts(self, findings: tuple[Finding, ...]) -> tuple[str, str]:
+        """Return how many limits on movement there are, and how many in each state."""
+        states = [f.state for f in findings if f.kind == "movement"]
+        counted = [
+            self.teller.part(key, count=str(states.count(state)))
+            for state, key in STATES.items()
+            if state in states
+        ]
+        return str(len(states)), ", ".join(counted)
+
+    def meaning(self, reasons: tuple[str, ...]) -> tuple[str, ...]:
+        """Return what the outcome means, why, and how to take it."""
+        tell, case = self.teller.tell, self.case
+        told = []
+        if case.outcome != case.decision.outcome:
+            wish = self.teller.wishes.by_key["screening.outcome"]
+            original = self.reasons.outcome(case.decision.outcome)
+            told.append(tell("meaning.overruled", outcome=original, reason=wish.reason))
+        told += [tell(MEANINGS[case.outcome]), *reasons]
+        if case.decision.provisional is not None:
+            word = self.reasons.outcome(case.decision.provisional)
+            told.append(tell("meaning.provisional", outcome=word))
+        if self.book.property.foundation in (None, "slab-on-ground"):
+            told.append(tell("meaning.new-slabs"))
+        return tuple(told)
+
+    def advice(self) -> tuple[str, ...]:
+        """Return what to do next, by the outcome that stands."""
+        outcome, tell = self.case.outcome, self.teller.tell
+        told = []
+        if outcome == "ask an engineer":
+            told += [tell("advice.engineer"), tell("advice.engineer-leave")]
+        if outcome == "keep watching":
+            told.append(tell("advice.watch-again"))
+            if any(f.signs for f in self.case.facts):
+                told.append(tell("advice.watch-signs"))
+        if outcome == "nothing unusual":
+            told.append(tell("advice.nothing-unusual"))
+        return (*told, *self._readings(), tell("advice.water"))
+
+    def _readings(self) -> list[str]:
+        """Return which readings to take again, and where to take more."""
+        tell, phrases, told = self.teller.tell, self.phrases, []
+        if self.case.suspects:
+            told.append(tell("advice.read-again", readings=phrases.suspects(self.case.suspects)))
+        for facts in self.case.facts:
+            area, shape = phrases.area(facts.area), facts.shape
+            if isinstance(shape, TooFew) and facts.meant_level:
+                more = str(shape.needs - shape.stations)
+                told.append(tell("advice.read-more", facts.id, area=area, more=more))
+            if isinstance(shape, AreaShape) and connected(self.book, self.case.levels, shape)[1]:
+                told.append(tell("advice.pair-finishes", facts.id, area=area))
+        main = self.main()
+        if main is not None and isinstance(main.shape, AreaShape) and main.shape.coverage.next:
+            count = str(len(main.shape.coverage.next))
+            told.append(tell("advice.read-next", count=count))
+        return told
+
+    def cautions(self) -> tuple[str, ...]:
+        """Return what must be kept in mind beside every outcome."""
+        tell = self.teller.tell
+        told = [tell("caution.not-engineering"), tell("caution.local"), tell("caution.single")]
+        told += self._slab()
+        for facts in self.case.facts:
+            told += self._area(facts)
+        if any(a.kind in ("garage", "porch") for a in self.book.areas):
+            told.append(tell("caution.garage"))
+        fit = self.case.levels.fit
+        if fit.chi2_high is not None and fit.chi2 > fit.chi2_high:
+            told.append(tell("caution.spread"))
+        ends = ("caution.furniture", "caution.water", "caution.different")
+        return (*told, *(tell(key) for key in ends))
+
+    def _slab(self) -> list[str]:
+        tensioned, foundation = self.book.property.post_tensioned, self.book.property.foundation
+        if tensioned:
+            return [self.teller.tell("caution.post-tensioned")]
+        if tensioned is None and foundation in (None, "slab-on-ground"):
+            return [self.teller.tell("caution.post-tension-unknown")]
+        return []
+
+    def _area(self, facts: AreaFacts) -> list[str]:
+        """Return what took no part in one area."""
+        area, shape = self.phrases.area(facts.area), facts.shape
+        if isinstance(shape, TooFew) and facts.meant_level:
+            return [self.teller.tell("caution.unmeasured", facts.id, area=area, **few(shape))]
+        if not isinstance(shape, AreaShape):
+            return []
+        values = apart(facts, self.case.levels, shape)
+        if values["left"] == "0":
+            return []
+        return [self.teller.tell("caution.disconnected", facts.id, area=area, **values)]
+
+
+def _weight(facts: AreaFacts) -> tuple[int, float]:
+    rules = decide(facts)
+    size = 0.0 if facts.area is None else float(shapely.Polygon(facts.area.outline).area)
+    return (ORDER.index(rules[0].outcome) if rules else -1), size
