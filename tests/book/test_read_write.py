@@ -1,19 +1,12 @@
 """Reading and writing whole documents."""
 
 import json
-from pathlib import Path
 
 import pytest
+from book_example import HOUSE, house
 
 from levelbook.book import canonical, digest, read_book, write_book
 from levelbook.errors import DocumentError, UsageError
-
-HOUSE = Path(__file__).parents[1] / "data" / "house-a.json"
-
-
-def house() -> dict:
-    """Return the example document as plain JSON."""
-    return json.loads(HOUSE.read_text(encoding="utf-8"))
 
 
 def test_the_example_comes_back_as_it_was() -> None:

@@ -46,6 +46,10 @@ class Collector:
             else:
                 self._kept.append(fault)
 
+    def count_more(self, faults: int) -> None:
+        """Count faults that are not told one by one."""
+        self._more += faults
+
     def stop(self, code: str, problem: str, remedy: str, place: Sequence[Step] = ()) -> NoReturn:
         """Raise at once: nothing further can be read after this fault of the whole document.
 

@@ -11,8 +11,8 @@ READINGS = 20_000
 CORNERS = 200
 
 #: Objects and lists in the whole document, and values in it, whatever they are.
-CONTAINERS = 200_000
-VALUES = 500_000
+CONTAINERS = 150_000
+VALUES = 400_000
 
 #: Entries of each list; a list not named here takes ``OTHER_ENTRIES``.
 ENTRIES = {

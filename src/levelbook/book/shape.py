@@ -23,7 +23,7 @@ def read_shape(value: Json, found: Collector) -> Draft:
         If the value is not a level-book document at all, or a list or object is too long.
     """
     if not isinstance(value, dict):
-        found.stop("wrong-type", f"the document is {kind_of(value)}, not an object", "begin with {")
+        found.stop("wrong-type", f"is {kind_of(value)}, not an object", "begin with {")
     if value.get("format", FORMAT) != FORMAT:
         problem = f"{show(value['format'])} is not '{FORMAT}'"
         found.stop("format", problem, f"give a {FORMAT} document", ("format",))
@@ -51,7 +51,7 @@ def _bound(
     """Stop at a list or object longer than allowed, from the top; ``extra`` is left alone."""
     if isinstance(value, dict):
         if len(value) > limits.KEYS:
-            problem = f"{len(value):,} keys, more than {limits.KEYS}"
+            problem = f"has {len(value):,} keys, more than {limits.KEYS}"
             found.stop("too-many", problem, "keep own data under 'extra'", path)
         for key, item in value.items():
             if key != "extra" and isinstance(item, (dict, list)):
@@ -59,7 +59,7 @@ def _bound(
     else:
         most = limits.ENTRIES.get(name, limits.OTHER_ENTRIES)
         if len(value) > most:
-            problem = f"{len(value):,} entries, more than {most:,}"
+            problem = f"has {len(value):,} entries, more than {most:,}"
             found.stop("too-many", problem, "split the document or leave some out", path)
         for index, item in enumerate(value):
             if isinstance(item, (dict, list)):
@@ -99,6 +99,9 @@ def _read(kind: object, value: Json, path: tuple[Step, ...], found: Collector) -
     try:
         return _ADAPTERS[kind].validate_python(value)
     except ValidationError as error:
+        if found.full:
+            found.count_more(error.error_count())
+            return _BAD
         for one in error.errors(include_url=False):
             tell(one, path, kind, found)
         return _BAD

@@ -74,7 +74,8 @@ def _gaps(
     along = shapely.line_locate_point(wall, points)
     order = np.argsort(along, kind="stable")
     after = np.roll(order, -1)
-    gaps = (along[after] - along[order]) % wall.length - off[order] - off[after]
+    gaps = np.diff(along[order], append=along[order[0]] + wall.length)
+    gaps -= off[order] + off[after]
     return order, np.maximum(gaps, shapely.distance(points[order], points[after]))
 
 

@@ -18,6 +18,7 @@ from levelbook.book.faults import Collector, Json, Step, show
 from levelbook.errors import UsageError
 
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_CHUNK = 1 << 20
 _MEGABYTES = limits.BYTES // 1_000_000
 
 
@@ -58,31 +59,37 @@ def _bytes(data: bytes | str, found: Collector) -> bytes:
     if len(raw) > limits.BYTES:
         _too_large(found)
     if raw.startswith(_UTF16) or b"\0" in raw[:4]:
-        found.stop("encoding", "the text is not UTF-8 (it looks like UTF-16)", "save as UTF-8")
+        found.stop("encoding", "is not UTF-8 (it looks like UTF-16)", "save as UTF-8")
     if not raw.strip():
-        found.stop("empty", "the document is empty", "give a levelbook/1 document")
+        found.stop("empty", "is empty", "give a levelbook/1 document")
     return raw
 
 
 def _too_large(found: Collector) -> NoReturn:
     """Stop at a text beyond the limit of the format."""
-    problem = f"the document is larger than {_MEGABYTES} MB"
+    problem = f"is larger than {_MEGABYTES} MB"
     found.stop("too-large", problem, "keep photographs apart and split the visit")
 
 
 def _bound(raw: bytes, found: Collector) -> None:
     """Stop at a text with deeper nesting or more values than any visit needs."""
     bare = _outside_strings(raw)
-    opened = (bare == ord("[")) | (bare == ord("{"))
-    closed = (bare == ord("]")) | (bare == ord("}"))
-    brackets = (opened | closed).nonzero()[0]
-    depth = np.where(opened[brackets], 1, -1).cumsum(dtype=np.int32)
-    if depth.size and int(depth.max()) > limits.DEPTH:
-        problem = f"lists and objects are nested deeper than {limits.DEPTH}"
-        found.stop("too-deep", problem, "make the document flatter")
-    containers, commas = int(opened.sum()), int((bare == ord(",")).sum())
+    depth = containers = commas = 0
+    for start in range(0, bare.size, _CHUNK):
+        piece = bare[start : start + _CHUNK]
+        opened = (piece == ord("[")) | (piece == ord("{"))
+        closed = (piece == ord("]")) | (piece == ord("}"))
+        depths = depth + np.cumsum(opened.astype(np.int8) - closed, dtype=np.int32)
+        if int(depths.max()) > limits.DEPTH:
+            problem = f"lists and objects are nested deeper than {limits.DEPTH}"
+            found.stop("too-deep", problem, "make the document flatter")
+        depth = int(depths[-1])
+        containers += int(opened.sum())
+        commas += int((piece == ord(",")).sum())
     if containers > limits.CONTAINERS or containers + commas > limits.VALUES:
-        problem = f"more than {limits.CONTAINERS:,} lists and objects or {limits.VALUES:,} values"
+        problem = (
+            f"has more than {limits.CONTAINERS:,} lists and objects or {limits.VALUES:,} values"
+        )
         found.stop("too-many", problem, "split the visit, or keep less under 'extra'")
 
 
@@ -118,7 +125,7 @@ class _Reader:
             )
         except json.JSONDecodeError as error:
             near = show(text[error.pos : error.pos + 20]) if error.pos < len(text) else "the end"
-            problem = f"not JSON from line {error.lineno}, column {error.colno} (at {near})"
+            problem = f"is not JSON from line {error.lineno}, column {error.colno} (at {near})"
             remedy = "look there for a missing comma, quote or bracket"
             found.stop("not-json", problem, remedy)
         return value

@@ -70,9 +70,10 @@ def _needs(what: str, remedy: str) -> Callable[[object, Mapping[str, Any]], Word
     """Return the wording of a value of the wrong type."""
 
     def say(value: object, _context: Mapping[str, Any]) -> Words:
-        shown = f"{show(value)} is" if isinstance(value, (str, int, float)) else "is"
-        given = kind_of(value) if not isinstance(value, str) else "a text"
-        return "wrong-type", f"{shown} {given}, not {what}", remedy
+        if value is None or isinstance(value, bool):
+            return "wrong-type", f"is {show(value)}, not {what}", remedy
+        shown = "" if isinstance(value, (dict, list)) else f"{show(value)} "
+        return "wrong-type", f"{shown}is {kind_of(value)}, not {what}", remedy
 
     return say
 
@@ -123,7 +124,7 @@ def _other(value: object, _context: Mapping[str, Any]) -> Words:
     return "wrong-type", f"{kind_of(value)} does not fit here", "see the description of the format"
 
 
-_TEXT = _needs("a text", "put it in quotes")
+_TEXT = _needs("a text", "write a text in quotes")
 _WORDS: dict[str, Callable[[object, Mapping[str, Any]], Words]] = {
     "float_type": _needs("a number", "write it without quotes"),
     "int_type": _needs("a whole number", "write it without quotes"),
