@@ -161,12 +161,8 @@ def _ramp_word(best: Template, ramp: Ramp, units: Units) -> tuple[BendWord, str]
 def _curve_word(curve: _Curve, units: Units) -> tuple[BendWord, str]:
     rise, sd = curve.sagitta, curve.sagitta_sd
     told = np.abs(rise) > BOUND * sd
-    parts = " and ".join(
-        f"{_size(float(abs(r)), units)} ± {_size(float(BOUND * s), units)} "
-        f"{'up' if r > 0 else 'down'}"
-        for r, s in zip(rise, sd, strict=True)
-    )
-    why = f"Tilt aside, the middle stands {parts} across the floor's two main directions."
+    one, other = (_rise(float(r), float(BOUND * s), units) for r, s in zip(rise, sd, strict=True))
+    why = f"Tilt aside, the middle stands {one} the edges one way and {other} them the other way."
     first, second = rise.tolist()
     if told.all() and abs(second) >= LIKE * abs(first):
         if first * second < 0:
@@ -177,6 +173,13 @@ def _curve_word(curve: _Curve, units: Units) -> tuple[BendWord, str]:
     return "not resolved", f"{why} That does not tell which kind of bend it is."
 
 
+def _rise(rise: float, bound: float, units: Units) -> str:
+    """Return a rise with its 95 % bound: how far above or below."""
+    places = 2 if units.level == "in" else 1
+    word = "below" if rise < 0 else "above"
+    return f"{abs(rise):.{places}f} ± {bound:.{places}f} {units.level} {word}"
+
+
 def _size(value: float, units: Units) -> str:
     """Return a size in level units to a hundredth of an inch or a tenth of a millimetre."""
-    return f"{value:.2f} in" if units.level == "in" else f"{value:.1f} mm"
+    return f"{value:.{2 if units.level == 'in' else 1}f} {units.level}"

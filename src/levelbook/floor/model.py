@@ -121,7 +121,12 @@ class Profile:
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """Principal curvatures (level unit per plan unit squared, + dish) and the word for them."""
+    """Principal curvatures (level unit per plan unit squared, + dish) and the word for them.
+
+    The first is the one that bends the floor more over its extent; ``axis`` is the direction
+    it bends in, degrees clockwise from up the sheet (0 to 180), ``None`` without any bend.
+    ``why`` tells in one sentence what the word rests on.
+    """
 
     word: BendWord
     curvatures: tuple[float, float]

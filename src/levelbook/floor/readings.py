@@ -19,7 +19,7 @@ itself ties together.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,6 +112,29 @@ def reading_model(
     left = whiten - basis @ (basis.T @ whiten)
     projector = left.T @ left
     return ReadingModel(projector, projector @ observations.value, variance)
+
+
+def network_model(observations: Observations, site: Site) -> tuple[NDArray[np.intp], ReadingModel]:
+    """Return the readings of stations read more than once, and the model of these alone.
+
+    Every station has a free level, so that the floor has no say; a station read once says
+    nothing of heights and constants.
+    """
+    counts = np.bincount(observations.station, minlength=len(site.xy))
+    rows = np.flatnonzero(counts[observations.station] > 1)
+    stations, station = np.unique(observations.station[rows], return_inverse=True)
+    tied = replace(
+        observations,
+        readings=tuple(observations.readings[i] for i in rows),
+        stations=tuple(observations.stations[i] for i in stations),
+        station=station,
+        finish=observations.finish[rows],
+        setup=observations.setup[rows],
+        value=observations.value[rows],
+        sd=observations.sd[rows],
+        elapsed=replace(observations.elapsed, hours=observations.elapsed.hours[rows]),
+    )
+    return rows, reading_model(tied, Site(site.xy[stations], site.area[stations]), {})
 
 
 def _level_covariance(site: Site, hypers: Mapping[str, Hyperparameters]) -> Array:

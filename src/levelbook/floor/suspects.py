@@ -20,7 +20,13 @@ from levelbook.book.units import convert
 from levelbook.floor.explain import explain
 from levelbook.floor.fit import fit_surface, floor_prior
 from levelbook.floor.model import Array, Hyperparameters, Suspect, TooFew
-from levelbook.floor.readings import ReadingModel, Site, reading_model, site_of
+from levelbook.floor.readings import (
+    ReadingModel,
+    Site,
+    network_model,
+    reading_model,
+    site_of,
+)
 from levelbook.floor.slips import Verdict, judge, slips
 from levelbook.floor.surface import Surface
 from levelbook.levels.model import FinishHeight, Levels
@@ -44,6 +50,9 @@ FEW = 20
 
 TRIES = 3
 """Readings judged on a clean floor before the search ends without another one found."""
+
+LARGEST = 2000
+"""Readings beyond which only the network is asked: the floor's part grows with their cube."""
 
 MOST = 40
 """Readings taken out at most."""
@@ -89,8 +98,8 @@ def find_suspects(book: Book, levels: Levels, fits: Fits | None = None) -> tuple
         fitted here unless given.
     """
     case = _case(book)
-    if len(case.observations.readings) < 2:
-        return ()
+    if len(case.observations.readings) > LARGEST:
+        return _contradicted(case, levels)
     state = _State((), levels.finishes, fits or _fit(book, levels))
     for _ in range(MOST):
         worse = _take_out(case, state)
@@ -198,17 +207,46 @@ def _log_odds(verdict: Verdict | None) -> float:
 def _report(case: _Case, state: _State) -> tuple[Suspect, ...]:
     """Judge all that were taken out once more, and tell of those that still look wrong."""
     off, variance = _model(case, state.hypers).expect(state.out)
-    network, spread = _model(case, {}).expect(state.out)
-    contradicted = np.abs(network) > CRITICAL * np.sqrt(spread)
+    rows, network = network_model(case.observations, case.site)
+    among = [int(np.searchsorted(rows, row)) for row in state.out if row in rows]
+    against, spread = network.expect(among)
+    tied = set(rows[np.abs(against) > CRITICAL * np.sqrt(spread)].tolist())
+    return _told(case, state.heights, state.out, (off, variance), tied)
+
+
+def _contradicted(case: _Case, levels: Levels) -> tuple[Suspect, ...]:
+    """Judge a very large visit by its network alone: the worst reading of each station."""
+    off, variance = np.full((2, len(case.instruments)), np.inf)
+    worst: dict[str, tuple[float, int]] = {}
+    for row, reading in enumerate(case.observations.readings):
+        found = levels.residuals[reading.id]
+        if found.w is not None and abs(found.w) > CRITICAL:
+            off[row] = found.residual / found.redundancy
+            variance[row] = case.observations.sd[row] ** 2 / found.redundancy
+            worst[reading.station] = max(
+                (abs(found.w), row), worst.get(reading.station, (0.0, row))
+            )
+    out = tuple(row for _, row in worst.values())
+    return _told(case, levels.finishes, out, (off, variance), set(out))
+
+
+def _told(
+    case: _Case,
+    heights: Mapping[str, FinishHeight],
+    rows: tuple[int, ...],
+    expected: tuple[Array, Array],
+    tied: set[int],
+) -> tuple[Suspect, ...]:
+    """Tell of those readings that look wrong; ``tied`` contradict the network by itself."""
+    off, variance = expected
     names = {finish.id: finish.name for finish in case.book.finishes}
     found = []
-    for row in state.out:
-        verdict = _judge(case, state.heights, row, off, variance)
+    for row in rows:
+        verdict = _judge(case, heights, row, off, variance)
         if verdict is not None and verdict.log_odds > math.log(ODDS):
             reading, instrument = case.observations.readings[row], case.instruments[row]
-            expected = float(case.observations.value[row] - off[row]) * instrument.sense
-            sd = math.sqrt(float(variance[row]))
-            tied = bool(contradicted[row])
-            told = explain(reading, instrument, (expected, sd), verdict, tied, names)
+            value = float(case.observations.value[row] - off[row]) * instrument.sense
+            about = value, math.sqrt(float(variance[row]))
+            told = explain(reading, instrument, about, verdict, row in tied, names)
             found.append((verdict.log_odds, told))
     return tuple(suspect for _, suspect in sorted(found, key=lambda pair: -pair[0]))
