@@ -17,10 +17,12 @@ R = TypeVar("R", bound=Record)
 class Draft:
     """Parts of a document by their key; entries of a list by their index in it.
 
+    ``given`` are the lists that stand in the document; the others are empty.
     ``ids`` has the ids of every list as they stand, also those of entries that are not good,
     so that a reference to such an entry is no further fault; ``sizes`` how many entries stand.
     """
 
+    given: tuple[str, ...] = ()
     parts: dict[str, Any] = field(default_factory=dict)
     lists: dict[str, dict[int, Any]] = field(default_factory=dict)
     ids: dict[str, dict[int, str]] = field(default_factory=dict)

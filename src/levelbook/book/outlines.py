@@ -94,12 +94,13 @@ def _ring(
     if len(set(corners)) < 3:
         return None
     ring = Polygon(corners)
-    if ring.area < draft.length(_LEAST_FEET, _LEAST_METRES):
-        problem = "the outline encloses no area"
-        found.add("outline", place, problem, "give the corners in order round the floor")
+    least = draft.length(_LEAST_FEET, _LEAST_METRES)
+    remedy = "give the corners in order round the floor"
+    if ring.convex_hull.area < least or (ring.is_valid and ring.area < least):
+        found.add("outline", place, "the outline encloses no area", remedy)
     elif not ring.is_valid and found.count == before:
         problem = f"the outline crosses or touches itself{_near(ring)}"
-        found.add("outline", place, problem, "give the corners in order round the floor")
+        found.add("outline", place, problem, remedy)
     return ring if found.count == before else None
 
 

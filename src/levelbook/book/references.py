@@ -84,4 +84,5 @@ class _Lookup:
         near = self._nearest.find(name)
         if near is not None:
             return f"nearest id {show(near)}"
-        return f"add it, or name one of the {len(self._names):,} that there are"
+        others = f", or name one of the {len(self._names):,} that there are"
+        return "add it" + (others if self._names else "")

@@ -28,20 +28,20 @@ def read_shape(value: Json, found: Collector) -> Draft:
         problem = f"{show(value['format'])} is not '{FORMAT}'"
         found.stop("format", problem, f"give a {FORMAT} document", ("format",))
     _bound(value, (), "", found)
-    draft = Draft()
+    draft = Draft(given=tuple(key for key in _ENTRY if key in value))
     _top_keys(value, found)
     for key, kind in _SINGLE.items():
         if key in value and (part := _read(kind, value[key], (key,), found)) is not _BAD:
             draft.parts[key] = part
     for key, kind in _ENTRY.items():
-        if key in value:
-            _list(key, kind, value[key], draft, found)
+        if key in value or not Book.model_fields[key].is_required():
+            _list(key, kind, value.get(key, []), draft, found)
     return draft
 
 
 def assemble(draft: Draft) -> Book:
     """Return the document of a draft without faults."""
-    lists = {key: tuple(entries.values()) for key, entries in draft.lists.items()}
+    lists = {key: tuple(draft.lists[key].values()) for key in draft.given}
     return Book.model_validate({**draft.parts, **lists})
 
 
@@ -71,7 +71,7 @@ def _top_keys(value: Mapping[str, Json], found: Collector) -> None:
     """Tell keys of the document that are unknown or missing."""
     for key in value:
         if key not in Book.model_fields:
-            unknown_key((key,), Book, found)
+            unknown_key((key,), list(Book.model_fields), found)
     for key, field in Book.model_fields.items():
         if field.is_required() and key not in value:
             missing_key((key,), found)
@@ -79,12 +79,10 @@ def _top_keys(value: Mapping[str, Json], found: Collector) -> None:
 
 def _list(key: str, kind: object, value: Json, draft: Draft, found: Collector) -> None:
     """Read one list, entry by entry."""
-    draft.ids[key] = {}
-    draft.sizes[key] = len(value) if isinstance(value, list) else -1
-    draft.lists[key] = {}
     if not isinstance(value, list):
         found.add("wrong-type", (key,), f"is {kind_of(value)}, not a list", "write a list: [ … ]")
         return
+    draft.ids[key], draft.lists[key], draft.sizes[key] = {}, {}, len(value)
     for index, item in enumerate(value):
         name = item.get("id") if isinstance(item, dict) else None
         if isinstance(name, str):

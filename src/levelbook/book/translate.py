@@ -17,7 +17,7 @@ def tell(error: Mapping[str, Any], path: tuple[Step, ...], kind: object, found: 
     if error["type"] == "missing":
         missing_key(place, found)
     elif error["type"] == "extra_forbidden":
-        unknown_key(place, kind, found)
+        unknown_key(place, _keys(kind, error["loc"]), found)
     elif not _told(error["input"]):
         say = _WORDS.get(error["type"], _other)
         found.add(*_at(place, say(error["input"], error.get("ctx", {}))))
@@ -31,9 +31,9 @@ def missing_key(place: tuple[Step, ...], found: Collector) -> None:
         found.add("missing-key", place, "is missing", f"add the key {show(place[-1])}")
 
 
-def unknown_key(place: tuple[Step, ...], kind: object, found: Collector) -> None:
-    """Tell a key that the format does not have, with the nearest one that it has."""
-    near = [] if found.full else get_close_matches(str(place[-1])[:64], _keys(kind), 1)
+def unknown_key(place: tuple[Step, ...], known: list[str], found: Collector) -> None:
+    """Tell a key that the format does not have, with the nearest one that it has there."""
+    near = [] if found.full else get_close_matches(str(place[-1])[:64], known, 1)
     remedy = f"nearest key '{near[0]}'" if near else "remove it, or keep it under 'extra'"
     found.add("unknown-key", place, f"unknown key {show(place[-1])}", remedy)
 
@@ -58,12 +58,20 @@ def _told(value: object) -> bool:
     return isinstance(value, float) and not math.isfinite(value)
 
 
-def _keys(kind: object) -> list[str]:
-    """Return the keys of a record and of the records in it."""
+def _keys(kind: object, path: tuple[Step, ...]) -> list[str]:
+    """Return the keys of the record in ``kind`` that holds the last key of ``path``."""
+    record = _record(kind)
+    for step in path[:-1]:
+        if isinstance(step, str):
+            record = _record(record.model_fields[step].annotation)
+    return list(record.model_fields)
+
+
+def _record(kind: object) -> type[Record]:
+    """Return the record in a type such as ``tuple[Station, ...]`` or ``Units | None``."""
     if isinstance(kind, type) and issubclass(kind, Record):
-        below = [_keys(one) for field in kind.model_fields.values() for one in [field.annotation]]
-        return sorted({*kind.model_fields, *(key for keys in below for key in keys)})
-    return [key for one in get_args(kind) for key in _keys(one)]
+        return kind
+    return next(_record(one) for one in get_args(kind) if one not in (type(None), ...))
 
 
 def _needs(what: str, remedy: str) -> Callable[[object, Mapping[str, Any]], Words]:
