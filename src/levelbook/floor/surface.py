@@ -14,19 +14,19 @@ Source: Rasmussen & Williams, *Gaussian Processes for Machine Learning* (2006), 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.linalg import cholesky
+from scipy.linalg.blas import dtrmm
 from scipy.linalg.lapack import dtrtri
 
 from levelbook.floor.covariance import ROOT5, scaled_matern52
 from levelbook.floor.model import Array, Hyperparameters
 
 JITTER = 1e-12  # of the surface's variance: keeps the factor when nothing else does
-BLOCK = 400  # places predicted at a time: the work stays in the processor's cache
+BLOCK = 40_000  # covariances worked on at a time: they stay in the processor's cache
 
 
 class _Solution(NamedTuple):
@@ -93,7 +93,7 @@ class Surface:
         w, points = np.atleast_2d(np.asarray(weights, float)), np.asarray(at, float)
         cross = np.zeros((len(w), len(self.xy)))
         prior = np.zeros((len(w), len(w)))
-        for part in _blocks(len(points)):
+        for part in _blocks(len(points), len(self.xy)):
             cross += w[:, part] @ self._kernel(points[part], self.xy)
             prior += w[:, part] @ (self._kernel(points[part], points) @ w.T)
         return self._condition(cross, w @ self._basis(points), prior)
@@ -117,15 +117,14 @@ class Surface:
         """Return mean (m,) and standard deviation (m,) at ``at`` (m, 2)."""
         points = np.asarray(at, float)
         mean, variance = np.empty(len(points)), np.empty(len(points))
-        for part in _blocks(len(points)):
+        for part in _blocks(len(points), len(self.xy)):
             mean[part], variance[part] = self._predict_block(points[part])
         return mean, np.sqrt(np.maximum(variance, 0.0))
 
     def _predict_block(self, points: Array) -> tuple[Array, Array]:
         known, power = self._solution, self.hyper.amplitude**2
-        cross = scaled_matern52(self._scaled(points), self._scaled_stations)
-        cross *= power
-        white = _times_lower_transposed(cross, known.whiten)
+        correlation = scaled_matern52(self._scaled(points), self._scaled_stations)
+        white = dtrmm(power, known.whiten, correlation.T, lower=1, overwrite_b=1).T
         basis = self._basis(points)
         mean = basis @ known.trend + white @ known.residual
         excess = (basis - white @ known.basis) @ known.normal.T
@@ -180,20 +179,10 @@ class Surface:
 def inverse_factor(matrix: Array) -> Array:
     """Return the inverse of the lower Cholesky factor of a positive definite matrix."""
     lower = cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
-    return np.ascontiguousarray(dtrtri(lower, lower=1)[0])
+    return np.asarray(dtrtri(lower, lower=1)[0])
 
 
-def _blocks(count: int) -> Iterator[slice]:
-    return (slice(start, start + BLOCK) for start in range(0, count, BLOCK))
-
-
-def _times_lower_transposed(rows: Array, lower: Array) -> Array:
-    """Return ``rows @ lower.T``, leaving out most of the product with the zero half."""
-    n = len(lower)
-    if n < 64:
-        return np.asarray(rows @ lower.T)
-    out = np.empty_like(rows)
-    edges = np.linspace(0, n, 4).astype(int)
-    for start, stop in pairwise(edges):
-        np.matmul(rows[:, :stop], lower[start:stop, :stop].T, out=out[:, start:stop])
-    return out
+def _blocks(count: int, stations: int) -> Iterator[slice]:
+    """Cut ``count`` places into runs that make about ``BLOCK`` covariances each."""
+    rows = min(max(BLOCK // stations, 64), 1024)
+    return (slice(start, start + rows) for start in range(0, count, rows))
