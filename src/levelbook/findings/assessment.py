@@ -2,24 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from levelbook.book import digest, notices
 from levelbook.book.model import Book
-from levelbook.errors import LevelbookError
 from levelbook.findings.catalogue import builtin_sets, default_sets, named_set
 from levelbook.findings.criteria import CriteriaSet
 from levelbook.findings.facts import AreaFacts, gather
 from levelbook.findings.judge import find
-from levelbook.findings.model import Assessment, Finding, Override, Screening
+from levelbook.findings.model import Assessment, Finding, Outcome, Override, Screening
 from levelbook.findings.overrides import OUTCOME_KEY, Wishes, read_wishes, unknown_keys
 from levelbook.findings.reasons import Case
-from levelbook.findings.screening import Alternative, screen, unanswered, without
+from levelbook.findings.screening import screen, unanswered, without
 from levelbook.findings.teller import Teller
 from levelbook.findings.wording import load_wording
 from levelbook.findings.words import Speech
 from levelbook.floor import shape_floor
-from levelbook.floor.model import Suspect
 from levelbook.floor.shape import Floor
 from levelbook.levels import reduce
 from levelbook.levels.model import Levels
@@ -107,7 +104,8 @@ def _case(
     survey: _Survey, sets: Sequence[CriteriaSet], findings: Sequence[Finding], wishes: Wishes
 ) -> Case:
     facts, suspects = _facts(survey, sets, findings), unanswered(survey.book, survey.floor)
-    trial = _trial(survey.book, suspects, sets) if suspects else None
+    gone = without(survey.book, [s.reading for s in suspects])
+    trial = _survey(gone, sets) if suspects else None
     alternative = None if trial is None else _alternative(trial, sets)
     decision = screen(facts, survey.levels, alternative)
     return Case(
@@ -118,24 +116,12 @@ def _case(
         suspects=suspects,
         confirmed=tuple(s for s in survey.floor.suspects if s not in suspects),
         alternative=alternative,
-        trial=trial.floor.areas if isinstance(trial, _Survey) else {},
+        trial={} if trial is None else trial.floor.areas,
     )
 
 
-def _trial(
-    book: Book, suspects: Sequence[Suspect], sets: Sequence[CriteriaSet]
-) -> _Survey | Literal["lost"]:
-    """Return the survey with the suspect readings left out, if there is one then."""
-    try:
-        return _survey(without(book, [s.reading for s in suspects]), sets)
-    except LevelbookError:
-        return "lost"
-
-
-def _alternative(trial: _Survey | Literal["lost"], sets: Sequence[CriteriaSet]) -> Alternative:
+def _alternative(trial: _Survey, sets: Sequence[CriteriaSet]) -> Outcome:
     """Return the outcome with the suspect readings left out."""
-    if trial == "lost":
-        return "lost"
     findings = find(trial.book, trial.floor, sets)
     decision = screen(_facts(trial, sets, findings), trial.levels)
     return decision.provisional or decision.outcome

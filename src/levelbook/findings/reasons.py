@@ -7,7 +7,7 @@ from levelbook.findings.facts import AreaFacts
 from levelbook.findings.model import Finding, Outcome
 from levelbook.findings.phrases import Phrases
 from levelbook.findings.rules import ORDER, Rule, beyond_slopes
-from levelbook.findings.screening import Alternative, Decision, Held, Verdict, connected
+from levelbook.findings.screening import Decision, Held, Verdict, connected
 from levelbook.findings.teller import Teller
 from levelbook.floor.model import Suspect, TooFew
 from levelbook.floor.shape import AreaShape
@@ -35,7 +35,7 @@ class Case:
     outcome: Outcome
     suspects: tuple[Suspect, ...]
     confirmed: tuple[Suspect, ...]
-    alternative: Alternative | None
+    alternative: Outcome | None
     trial: Mapping[str, AreaShape | TooFew]
 
     def area(self, name: str) -> AreaFacts:
@@ -100,9 +100,7 @@ class Reasons:
         if held.area:
             return self._held_area(held)
         readings = self.phrases.suspects(self.case.suspects)
-        if alternative is None or alternative == "lost":
-            return tell("reason.hold-suspects-lost", readings=readings)
-        word = self.outcome(alternative)
+        word = self.outcome(alternative or "readings not sufficient")
         return tell("reason.hold-suspects", readings=readings, outcome=word)
 
     def _held_area(self, held: Held) -> str:

@@ -18,9 +18,7 @@ LEFT_OUT = 0.2
 UNCOVERED = 0.25
 """Share of a floor too far from readings to say that nothing is unusual there (our own)."""
 
-Hold = Literal["no-floor", "too-few", "suspects", "suspects-lost", "finish", "cover"]
-Alternative = Outcome | Literal["lost"]
-"""Outcome with the suspect readings left out; ``lost`` where nothing can be computed then."""
+Hold = Literal["no-floor", "too-few", "suspects", "finish", "cover"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +53,7 @@ class Decision:
 
 
 def screen(
-    facts: Sequence[AreaFacts], levels: Levels, alternative: Alternative | None = None
+    facts: Sequence[AreaFacts], levels: Levels, alternative: Outcome | None = None
 ) -> Decision:
     """Return the outcome of a house.
 
@@ -79,16 +77,14 @@ def _holds(
     facts: Sequence[AreaFacts],
     levels: Levels,
     provisional: Outcome | None,
-    alternative: Alternative | None,
+    alternative: Outcome | None,
 ) -> list[Held]:
     holds: list[Held] = []
     rooms = [f for f in facts if isinstance(f.shape, AreaShape | TooFew)]
     if not any(f.judged for f in rooms):
         few = [f.id for f in rooms if isinstance(f.shape, TooFew) and f.meant_level]
         holds += [Held("too-few", area) for area in few] or [Held("no-floor")]
-    if alternative == "lost":
-        holds.append(Held("suspects-lost"))
-    elif alternative is not None and alternative != provisional:
+    if alternative is not None and alternative != provisional:
         holds.append(Held("suspects"))
     for room in rooms:
         if not isinstance(room.shape, AreaShape) or not room.judged:
