@@ -5,6 +5,7 @@
 """
 
 from levelbook.drawing.plan import plan
+from levelbook.drawing.profiles import profile
 from levelbook.drawing.records import Drawing
 from levelbook.drawing.source import Kind, Parts, Source
 from levelbook.drawing.svg import to_svg
@@ -19,6 +20,7 @@ __all__ = [
     "Source",
     "Theme",
     "plan",
+    "profile",
     "theme_for",
     "to_svg",
 ]

@@ -30,19 +30,14 @@ _RGB = np.array(
 Stops = tuple[tuple[float, float, float], ...]
 """Lightness 0..1, chroma and hue in degrees."""
 
-LEVEL: Stops = (
-    (0.655, 0.078, 248),
-    (0.79, 0.050, 236),
-    (0.895, 0.016, 200),
-    (0.935, 0.045, 92),
-    (0.955, 0.092, 88),
-)
-"""Low to high. Lightness only ever rises, so that darker is lower without colour as well."""
+LEVEL: Stops = ((0.70, 0.078, 248), (0.892, 0.008, 240), (0.962, 0.080, 82))
+"""Low, middle, high. Lightness only ever rises, so that darker is lower without colour too;
+blue against yellow is told apart in every common kind of colour blindness."""
 
-APART: Stops = ((0.70, 0.045, 150), (0.83, 0.030, 145), (0.955, 0.030, 125))
+APART: Stops = ((0.72, 0.050, 155), (0.955, 0.022, 130))
 """Levels that hang on a zero of their own: never on the same ramp as the others."""
 
-ERROR: Stops = ((0.975, 0.008, 320), (0.86, 0.045, 320), (0.68, 0.085, 325))
+ERROR: Stops = ((0.980, 0.006, 320), (0.70, 0.080, 325))
 """Small to large standard error."""
 
 
@@ -61,17 +56,14 @@ def _hex(lab: Array) -> str:
 
 
 def ramp(stops: Stops, at: Sequence[float]) -> tuple[str, ...]:
-    """Return the colours at places 0..1 of a ramp, evenly spaced to the eye."""
+    """Return the colours at places 0..1 of a ramp; between stops equal steps look equal."""
     return _ramp(stops, tuple(round(float(t), 4) for t in at))
 
 
 @lru_cache(maxsize=256)
 def _ramp(stops: Stops, at: tuple[float, ...]) -> tuple[str, ...]:
-    lab = _lab(stops)
-    steps = np.linalg.norm(np.diff(lab, axis=0), axis=1)
-    place = np.concatenate([[0.0], np.cumsum(steps)]) / steps.sum()
-    t = np.clip(at, 0.0, 1.0)
-    channels = np.column_stack([np.interp(t, place, lab[:, i]) for i in range(3)])
+    lab, place = _lab(stops), np.linspace(0.0, 1.0, len(stops))
+    channels = np.column_stack([np.interp(at, place, lab[:, i]) for i in range(3)])
     return tuple(_hex(row) for row in channels)
 
 

@@ -71,10 +71,9 @@ class OnSheet:
         for edge, tone in zip(self.bands.edges[1:-1], others, strict=True):
             if edge >= self.field.high:
                 break
-            points, offsets = self._contours.filled(edge, np.inf)
             parts = [
                 _holed(ring, [int(o) for o in offset])
-                for ring, offset in zip(points, offsets, strict=True)
+                for ring, offset in zip(*self._contours.filled(edge, np.inf), strict=True)
             ]
             cut = shapely.intersection(np.array(parts, object), self.footprint)
             kept = [p for p in shapely.get_parts(cut) if p.geom_type == "Polygon"]

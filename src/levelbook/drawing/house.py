@@ -73,19 +73,13 @@ def walls(book: Book, frame: Frame, theme: Theme) -> tuple[tuple[Record, ...], t
     inner = tuple(frame.points(wall) for wall in book.walls)
     sides = [outline(area, frame, theme) for area in book.areas]
     runs = tuple(run for side in sides for run in side.runs)
+    doors = [frame.points(area.vehicle_door) for area in book.areas if area.vehicle_door]
     out: list[Record] = []
     if inner:
         out.append(Path(inner, Pen(look.SOFT, theme.wall, cap="round"), role="wall"))
     out.append(Path(runs, Pen(look.INK, theme.outline, cap="round"), role="outline"))
     out.extend(record for side in sides for record in side.door)
-    return tuple(out), runs
-
-
-def sections(book: Book, frame: Frame) -> Iterator[Line]:
-    """Yield the lines of the sections."""
-    pen = Pen(look.INK, 0.25, (2.4, 0.7, 0.5, 0.7))
-    for section in book.sections:
-        yield Line(frame.point(section.line[0]), frame.point(section.line[1]), pen, "section")
+    return tuple(out), (*runs, *doors)
 
 
 def marks(book: Book, frame: Frame, theme: Theme) -> Iterator[Group]:

@@ -1,7 +1,7 @@
 """The pieces of a legend: a symbol with its words, a ramp, the scale bar, the dial."""
 
 from collections.abc import Callable, Iterator
-from math import ceil
+from math import ceil, floor, log10
 
 import numpy as np
 
@@ -16,13 +16,14 @@ from levelbook.drawing.wording import (
     Z95,
     compass,
     direction_sd,
-    nice_step,
     number,
     slope_words,
 )
 from levelbook.floor.model import Tilt
 
 _CELL = 7.0
+SECTION = Pen(look.INK, 0.25, (2.4, 0.7, 0.5, 0.7))
+"""The line of a section."""
 
 SymbolAt = Callable[[XY], tuple[Record, ...]]
 
@@ -78,10 +79,9 @@ def scale_bar(units: Units, north: float | None, width: float, theme: Theme) -> 
     tall = 11.0 if north is not None else 3.4 + lead(theme)
 
     def draw(at: XY, scale: float) -> tuple[Record, ...]:
-        longest = min(width - compass_room - 8.0, 48.0)
-        step = nice_step(longest / scale / 5.0)
-        if 2 * step * scale > longest:
-            step /= 2
+        longest = min(width - compass_room - 5.0, 48.0) / scale
+        power = 10.0 ** floor(log10(longest))
+        step = max(m * power for m in (1, 2, 4, 5, 6, 8) if m * power <= longest * 1.0001) / 2
         out = [*_bar((at[0], at[1] + tall - 1.4), step, scale, f" {units.plan}", theme)]
         if north is not None:
             centre = (at[0] + width - 5.5, at[1] + tall / 2 + 0.8)

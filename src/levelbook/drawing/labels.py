@@ -36,7 +36,8 @@ class Label:
     """A label to place: its room, what it names, and how it is drawn once its centre is known.
 
     ``clear`` is the distance from ``at`` that its symbol keeps; ``centred`` also allows the
-    very place; ``reach`` is how far a leader may go, ``None`` for no leader.
+    very place; ``reach`` is how far a leader may go, ``None`` for no leader. What belongs to an
+    ``area`` shuns the others.
     """
 
     at: XY
@@ -47,6 +48,7 @@ class Label:
     centred: bool = False
     reach: float | None = None
     pad: float = 0.3
+    area: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,9 @@ class Placed:
         return built if self.leader is None else (self.leader, *built)
 
 
-def text_label(text: Text, at: XY, *, clear: float, reach: float | None = None) -> Label:
+def text_label(
+    text: Text, at: XY, *, clear: float, reach: float | None = None, area: str | None = None
+) -> Label:
     """Return a label for one line of text (its own place is ignored)."""
     corners = Text((0.0, 0.0), text.text, text.size, text.colour, text.weight).corners()
     (left, top), (right, low) = corners[0], corners[2]
@@ -83,7 +87,7 @@ def text_label(text: Text, at: XY, *, clear: float, reach: float | None = None) 
             ),
         )
 
-    return Label(at, float(right - left), float(low - top), build, clear, reach=reach)
+    return Label(at, float(right - left), float(low - top), build, clear, reach=reach, area=area)
 
 
 def _box(centre: XY, label: Label) -> Box:
@@ -130,7 +134,7 @@ def _cheapest(
     for centre, dislike in places:
         if best is not None and dislike >= best[0]:
             continue
-        price = sheet.price(_box(centre, label))
+        price = sheet.price(_box(centre, label), label.area)
         if price is None or (best is not None and price + dislike >= best[0]):
             continue
         if pen is not None:

@@ -11,7 +11,8 @@ from levelbook.drawing.occupancy import Box
 from levelbook.drawing.records import XY, Record, Text
 from levelbook.drawing.theme import INK, Theme
 
-GAP = 1.5
+GAP = 1.2
+_NARROW = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,24 +88,20 @@ def _corners(columns: list[list[Block]], at: XY, pitch: float) -> list[tuple[Blo
     return out
 
 
-def _scale(extent: Box, wide: float, tall: float) -> float:
-    return min(wide / max(extent[2] - extent[0], 1e-9), tall / max(extent[3] - extent[1], 1e-9))
-
-
 def _beside(
-    blocks: list[Block], width: float, height: float, column: float, theme: Theme
+    blocks: list[Block], width: float, height: float, column: float, columns: int, theme: Theme
 ) -> Layout | None:
     """Return the layout with the legend to the right, ``None`` where it does not fit."""
     m, free = theme.margin, 3.5
-    tall = sum(b.height + GAP for b in blocks) - GAP
-    right = width - m - column - free
-    if tall > height - 2 * m or right < 0.4 * width:
+    tall, shared = flow(blocks, columns)
+    pitch = column + 2.0
+    left = width - m - columns * pitch + 2.0
+    if tall > height - 2 * m or left < 0.4 * width or len(shared) < columns:
         return None
-    top = max(m, (height - tall) / 2 if tall > 0.8 * height else m + theme.room * 0.6)
-    top = min(top, height - m - tall)
-    room = (theme.room, theme.room, right - theme.room, height - theme.room)
-    corners = tuple(_corners([blocks], (right + free, top), 0.0))
-    return Layout(width, height, room, (right + free - 2.0, 0.0, width, height), corners)
+    top = min(m + theme.room * 0.6, height - m - tall)
+    room = (theme.room, theme.room, left - free - theme.room, height - theme.room)
+    corners = tuple(_corners(shared, (left, top), pitch))
+    return Layout(width, height, room, (left - 2.0, 0.0, width, height), corners)
 
 
 def _below(
@@ -128,12 +125,12 @@ def _below(
 def columns_below(width: float, theme: Theme) -> tuple[int, float]:
     """Return how many columns a legend below has, and their pitch."""
     usable = width - 2 * theme.margin - 2.0
-    count = max(1, int(usable // (17.0 * theme.text)))
+    count = max(1, int(usable // (15.8 * theme.text)))
     return count, usable / count
 
 
 def arrange(
-    make: Callable[[float], list[Block]],
+    make: Callable[[float, Theme], list[Block]],
     extent: Box,
     width: float,
     height: float | None,
@@ -144,26 +141,34 @@ def arrange(
     Parameters
     ----------
     make
-        Returns the blocks of the legend for a column of a given width.
+        Returns the blocks of the legend for a column of a given width in a given theme.
     extent
         What is drawn, in plan units.
     width, height
         The sheet in millimetres; a height of ``None`` is chosen to suit.
     theme
-        The look.
+        The look; where room is short the legend, not the plan, is set smaller.
     """
-    _, pitch = columns_below(width, theme)
-    below = _below(make(pitch - 4.0), extent, width, height, theme)
-    if height is None or width < 120:
-        return below
-    best, best_scale = below, _room_scale(extent, below)
-    for column in (19.0 * theme.text, 23.0 * theme.text):
-        beside = _beside(make(column), width, height, column, theme)
-        if beside is not None and _room_scale(extent, beside) > best_scale * 1.02:
-            best, best_scale = beside, _room_scale(extent, beside)
-    return best
+
+    def below(look: Theme) -> Layout:
+        _, pitch = columns_below(width, look)
+        return _below(make(pitch - 4.0, look), extent, width, height, look)
+
+    if height is None or width < _NARROW:
+        return below(theme)
+    tried: list[tuple[float, Layout]] = []
+    for factor, liking in ((1.0, 1.0), (0.82, 0.93)):
+        look = theme.scaled(factor)
+        tried.append((liking, below(look)))
+        column = 18.0 * look.text
+        for columns in (1, 2):
+            beside = _beside(make(column, look), width, height, column, columns, look)
+            if beside is not None:
+                tried.append((liking, beside))
+    return max(tried, key=lambda each: each[0] * _room_scale(extent, each[1]))[1]
 
 
 def _room_scale(extent: Box, layout: Layout) -> float:
     left, top, right, bottom = layout.room
-    return _scale(extent, right - left, bottom - top)
+    wide, tall = max(extent[2] - extent[0], 1e-9), max(extent[3] - extent[1], 1e-9)
+    return min((right - left) / wide, (bottom - top) / tall)

@@ -1,15 +1,17 @@
 """The legend: only what is on the drawing, each with the words it needs."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
+from levelbook.book.units import convert
 from levelbook.drawing import keys, metrics, symbols
 from levelbook.drawing import theme as look
 from levelbook.drawing.layout import Block
 from levelbook.drawing.records import XY, Pen, Record
 from levelbook.drawing.scene import Scene
-from levelbook.drawing.wording import Z95, count, number, plus_minus, ratio_words
+from levelbook.drawing.theme import Theme
+from levelbook.drawing.wording import NBSP, Z95, count, number, plus_minus, ratio_words
 
 UNIT_WORDS = {"in": "inches", "mm": "millimetres"}
 _CRACKS = {"crack", "separation"}
@@ -24,8 +26,15 @@ class Entry:
     tall: float = 0.0
 
 
-def blocks(scene: Scene, width: float, *, thinned: bool = False) -> list[Block]:
-    """Return the legend's blocks for a column of ``width`` millimetres."""
+def blocks(
+    scene: Scene, width: float, theme: Theme | None = None, *, thinned: bool = False
+) -> list[Block]:
+    """Return the legend's blocks for a column of ``width`` millimetres.
+
+    ``theme`` may set the legend smaller than the plan; ``thinned`` tells of bare dots.
+    """
+    if theme is not None:
+        scene = replace(scene, theme=theme)
     heads = {"levels": _levels_head, "error": _error_head, "deflection": _deflection_head}
     book, theme = scene.source.book, scene.theme
     entries = [*_stations(scene, thinned), *_zeros(scene), *_lines(scene), *_signs(scene)]
@@ -68,11 +77,13 @@ def _deflection_head(scene: Scene, width: float) -> Iterator[Block]:
         if shape.deflection is None:
             continue
         worst, places = shape.deflection, scene.decimals
+        length = convert(worst.length, units.plan, units.level)
         name = f"{metrics.clean(shape.area)}: " if len(scene.shapes) > 1 else ""
         text = (
             f"{name}line that bends most: {number(worst.deflection, places, plus=True)} "
-            f"{plus_minus(worst.sd, places)} {units.level} over {worst.length:.1f} {units.plan}, "
-            f"{ratio_words(worst.ratio)}"
+            f"{plus_minus(worst.sd, places)} {units.level} over "
+            f"{worst.length:.1f}{NBSP}{units.plan}, "
+            f"{ratio_words(length, worst.deflection, worst.sd)}"
         )
         yield keys.row(keys.stroke(Pen(look.INK, 0.5)), text, width, scene.theme)
 
@@ -102,7 +113,7 @@ def _known(scene: Scene) -> str:
         return text
     low, high = (f"{Z95 * sd:.{scene.decimals}f}" for sd in (min(sds), max(sds)))
     between = f"{low} to {high}" if low != high else low
-    return f"{text}; known to ± {between} (95 %)"
+    return f"{text}; known to ±{NBSP}{between} (95{NBSP}%)"
 
 
 def _zeros(scene: Scene) -> Iterator[Entry]:
@@ -132,16 +143,26 @@ def _lines(scene: Scene) -> Iterator[Entry]:
     theme, book = scene.theme, scene.source.book
     for bands in list(scene.bands.values())[:1]:
         step = f"{bands.step:.{bands.decimals}f} {book.units.level}"
-        heavy = f"{bands.index * bands.step:.{bands.decimals}f}"
         pen = Pen(look.INK, theme.contour, opacity=0.75)
-        yield Entry(keys.stroke(pen), f"contour every {step}, heavy every {heavy}")
+        yield Entry(keys.stroke(pen), f"contour every {step}{_heavy(scene)}")
         if scene.unsure:
             dashed = Pen(look.INK, theme.contour, (1.1, 0.7), opacity=0.75)
-            yield Entry(keys.stroke(dashed), f"dashed: not known to within {step} (95 %)")
+            yield Entry(keys.stroke(dashed), f"dashed: not known to within {step} (95{NBSP}%)")
     if any(area.vehicle_door for area in book.areas):
         yield Entry(keys.vehicle_door, "vehicle door")
     if book.sections and scene.kind != "error":
-        yield Entry(keys.stroke(Pen(look.INK, 0.25, (2.4, 0.7, 0.5, 0.7))), "section")
+        yield Entry(keys.stroke(keys.SECTION), "section")
+
+
+def _heavy(scene: Scene) -> str:
+    """Return which contours are heavy, if any is."""
+    bands = next(iter(scene.bands.values()))
+    levels = {e for every in scene.bands.values() for e in every.edges if bands.is_index(e)}
+    if not levels:
+        return ""
+    if len({round(level / bands.step) for level in levels}) == 1:
+        return f", heavy at {number(min(levels), bands.decimals)}"
+    return f", heavy every {bands.index * bands.step:.{bands.decimals}f}"
 
 
 def _signs(scene: Scene) -> Iterator[Entry]:
@@ -161,7 +182,7 @@ def _signs(scene: Scene) -> Iterator[Entry]:
         text = count(
             places,
             "place where one more reading would help most",
-            "places where one more reading each would help most, best first",
+            "places where one more reading each would help most, in every area the best first",
         )
         badge = partial(symbols.next_place, number="1", size=theme.small * 0.85)
         yield Entry(badge, text, 2.6 * theme.small)

@@ -121,9 +121,12 @@ def shorten(text: str, size: float, limit: float, weight: int = 400) -> str:
 
 
 def wrap(text: str, size: float, limit: float, weight: int = 400) -> tuple[str, ...]:
-    """Break a text into lines no wider than ``limit`` millimetres, at spaces."""
+    """Break a text into lines no wider than ``limit`` millimetres, at spaces.
+
+    No-break spaces hold what belongs together.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for word in text.split(" "):
         joined = f"{lines[-1]} {word}" if lines else word
         if lines and width(joined, size, weight) <= limit:
             lines[-1] = joined

@@ -54,18 +54,15 @@ def _inside(text: Text, polygon: shapely.Polygon, sheet: Occupancy) -> Text | No
     x0, y0, x1, y1 = polygon.bounds
     if x1 - x0 < wide or y1 - y0 < tall:
         return None
-    xs = np.linspace(x0 + wide / 2, x1 - wide / 2, 14)
-    ys = np.linspace(y0 + tall / 2, y1 - tall / 2, 22)
     centre = polygon.centroid
     best: tuple[float, XY] | None = None
-    for x in xs.tolist():
-        for y in ys.tolist():
-            price = sheet.price((x - wide / 2, y - tall / 2, x + wide / 2, y + tall / 2))
-            if price is None:
-                continue
-            price += 0.15 * float(np.hypot(x - centre.x, y - centre.y))
-            if best is None or price < best[0]:
-                best = (price, (x, y))
+    for x, y in _centres(polygon, wide, tall):
+        price = sheet.price((x - wide / 2, y - tall / 2, x + wide / 2, y + tall / 2))
+        if price is None:
+            continue
+        price += 0.15 * float(np.hypot(x - centre.x, y - centre.y))
+        if best is None or price < best[0]:
+            best = (price, (x, y))
     if best is None:
         return None
     x, y = best[1]
@@ -74,6 +71,18 @@ def _inside(text: Text, polygon: shapely.Polygon, sheet: Occupancy) -> Text | No
     return Text(
         (x, baseline), text.text, text.size, text.colour, text.weight, "middle", role=text.role
     )
+
+
+def _centres(polygon: shapely.Polygon, wide: float, tall: float) -> list[XY]:
+    """Return centres of boxes, on a coarse grid, that lie wholly within a polygon."""
+    x0, y0, x1, y1 = polygon.bounds
+    xs = np.linspace(x0 + wide / 2, x1 - wide / 2, 14)
+    ys = np.linspace(y0 + tall / 2, y1 - tall / 2, 22)
+    x, y = (axis.ravel() for axis in np.meshgrid(xs, ys))
+    boxes = shapely.box(x - wide / 2, y - tall / 2, x + wide / 2, y + tall / 2)
+    shapely.prepare(polygon)
+    within = shapely.contains(polygon, boxes)
+    return list(zip(x[within].tolist(), y[within].tolist(), strict=True))
 
 
 def contour_labels(scene: Scene, contours: Sequence[Contour], sheet: Occupancy) -> Iterator[Text]:

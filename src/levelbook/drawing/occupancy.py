@@ -5,6 +5,7 @@ contour). Cells under text are marked as well, so that lines can make way for it
 widened to whole cells, so that what the raster calls free is free.
 """
 
+from collections.abc import Mapping
 from math import ceil, floor, hypot
 
 import numpy as np
@@ -14,6 +15,9 @@ from levelbook.drawing.records import XY, Array
 
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom in millimetres."""
+
+FORBIDDING = 5
+"""Cost of a line that a turned text, which has other places to go, may not cross at all."""
 
 
 class Occupancy:
@@ -27,6 +31,7 @@ class Occupancy:
         self.taken: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
         self.text: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
         self.cost: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
+        self._abroad: dict[str, NDArray[np.uint8]] = {}
 
     def _cells(self, box: Box) -> tuple[int, int, int, int]:
         ny, nx = self._shape
@@ -46,14 +51,45 @@ class Occupancy:
             box[0] >= m and box[1] >= m and box[2] <= self.width - m and box[3] <= self.height - m
         )
 
-    def price(self, box: Box) -> float | None:
-        """Return the cost of putting a label into a box, ``None`` where it cannot go."""
+    def divide(self, areas: Mapping[str, tuple[Array, ...]], weight: int = 3) -> None:
+        """Make it dear for the labels of one area to stand in another.
+
+        ``areas`` are rings (n, 2) by id. Call it once all lines have been weighed.
+        """
+        inside = {key: self._parity(rings) for key, rings in areas.items()}
+        for key in areas:
+            other = np.zeros(self._shape, bool)
+            for each, mask in inside.items():
+                if each != key:
+                    other |= mask
+            self._abroad[key] = self.cost + (weight * other).astype(np.uint8)
+
+    def _parity(self, rings: tuple[Array, ...]) -> NDArray[np.bool_]:
+        """Return the cells inside rings by the even-odd rule, row by row."""
+        flips = np.zeros(self._shape, np.uint8)
+        centres = (np.arange(self._shape[0]) + 0.5) * self.cell
+        for ring in rings:
+            for (x0, y0), (x1, y1) in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+                if y0 == y1:
+                    continue
+                rows = np.flatnonzero((centres >= min(y0, y1)) & (centres < max(y0, y1)))
+                x = x0 + (centres[rows] - y0) * (x1 - x0) / (y1 - y0)
+                cols = np.clip(np.ceil(x / self.cell - 0.5), 0, self._shape[1] - 1)
+                flips[rows, cols.astype(np.intp)] ^= 1
+        return np.asarray(np.bitwise_xor.accumulate(flips, axis=1), bool)
+
+    def price(self, box: Box, area: str | None = None) -> float | None:
+        """Return the cost of putting a label into a box, ``None`` where it cannot go.
+
+        With an ``area``, places in other areas are dear.
+        """
         if not self.on_sheet(box):
             return None
         a, b, c, d = self._cells(box)
         if self.taken[a:b, c:d].any():
             return None
-        return float(self.cost[a:b, c:d].sum())
+        cost = self.cost if area is None else self._abroad.get(area, self.cost)
+        return float(cost[a:b, c:d].sum())
 
     def take(self, box: Box, *, text: bool = False) -> None:
         """Take a box, for text if so; what lies off the sheet is left out."""
@@ -106,9 +142,10 @@ class Occupancy:
         if not self.on_sheet((low[0], low[1], high[0], high[1])):
             return None
         row, col = self._filled(corners)
-        if self.taken[row, col].any():
+        cost = self.cost[row, col]
+        if self.taken[row, col].any() or (cost >= FORBIDDING).any():
             return None
-        return float(self.cost[row, col].sum()) * 0.25
+        return float(cost.sum()) * 0.25
 
     def take_turned(self, corners: Array) -> None:
         """Take a turned box of text and the cells next to it."""

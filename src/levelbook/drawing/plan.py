@@ -1,18 +1,18 @@
 """The plan of a house: its levels, the standard error of its surface, or its deflection."""
 
 from collections.abc import Iterator
+from math import dist
 
-import numpy as np
-
+from levelbook.book.model import Area
 from levelbook.drawing import contours as lines
-from levelbook.drawing import house, legend, metrics, stations, symbols
+from levelbook.drawing import house, keys, legend, metrics, stations, symbols
 from levelbook.drawing import theme as look
 from levelbook.drawing.contours import Contour, OnSheet
 from levelbook.drawing.frame import Frame, bounds, fit
 from levelbook.drawing.labels import Label, Placed, place, text_label
 from levelbook.drawing.layout import Layout, arrange
 from levelbook.drawing.naming import area_names, contour_labels
-from levelbook.drawing.occupancy import Occupancy
+from levelbook.drawing.occupancy import FORBIDDING, Occupancy
 from levelbook.drawing.records import (
     XY,
     Array,
@@ -82,7 +82,7 @@ class _Sheet:
         self.scene, book = scene, scene.source.book
         extent = bounds(book)
         self.layout: Layout = arrange(
-            lambda column: legend.blocks(scene, column, thinned=thinned),
+            lambda column, theme: legend.blocks(scene, column, theme, thinned=thinned),
             extent,
             width,
             height,
@@ -151,11 +151,15 @@ class _Sheet:
             self.room.take_disc(self.frame.point(chord.at), 1.1)
             self.room.weigh((self.frame.points(chord.line),), 3)
         self.room.weigh(tuple(c.run for c in self.contours), 1)
-        for line in house.sections(self.scene.source.book, self.frame):
-            self.room.weigh((np.array([line.a, line.b]),), 2)
+        for section in self.scene.source.book.sections:
+            self.room.weigh((self.frame.points(section.line),), 2)
         inner = tuple(self.frame.points(wall) for wall in self.scene.source.book.walls)
         self.room.weigh(inner, 3)
-        self.room.weigh(self.outlines, 5)
+        self.room.weigh(self.outlines, FORBIDDING)
+        self.room.divide({area.id: self._rings(area) for area in self.scene.source.book.areas})
+
+    def _rings(self, area: Area) -> tuple[Array, ...]:
+        return tuple(self.frame.points(ring) for ring in (area.outline, *area.holes))
 
     def _badges(self) -> Iterator[Placed]:
         """Yield the numbers of distress, or of the places to read next."""
@@ -182,7 +186,7 @@ class _Sheet:
             yield placed
 
     def _section_ends(self) -> Iterator[Placed]:
-        """Yield the ids at both ends of the sections, and the figure of the worst chord."""
+        """Yield the ids at the first ends of the sections, and the figure of the worst chord."""
         scene, theme = self.scene, self.scene.theme
         if scene.kind == "deflection":
             for chord in self._chords():
@@ -194,9 +198,10 @@ class _Sheet:
             return
         for section in scene.source.book.sections:
             said = metrics.shorten(metrics.clean(section.id), theme.text, 24.0, 600)
-            for end in section.line:
-                text = Text((0, 0), said, theme.text, look.INK, 600, role="section-id")
-                yield from self._named(text, self.frame.point(end), 0.8, 15.0)
+            text = Text((0, 0), said, theme.text, look.INK, 600, role="section-id")
+            at = self.frame.point(section.line[0])
+            near = [pin.clear for pin in self.pins if dist(pin.at, at) < 1.5]
+            yield from self._named(text, at, max([0.8, *near]) + 0.3, 25.0)
 
     def _named(self, text: Text, at: XY, clear: float, reach: float) -> Iterator[Placed]:
         placed = place(text_label(text, at, clear=clear, reach=reach), self.room, LEADER)
@@ -209,7 +214,8 @@ class _Sheet:
         for mark in self.scene.source.book.marks:
             said = mark.label or ("" if mark.kind in symbols.MARKS else mark.kind)
             full = metrics.clean(said.replace("-", " ") if not mark.label else said)
-            if full:
+            known = symbols.MARKS[mark.kind][0] if mark.kind in symbols.MARKS else ""
+            if full and full.casefold() != known:
                 cut = metrics.shorten(full, theme.small, 17 * theme.small)
                 more = full if cut != full else None
                 text = Text((0, 0), cut, theme.small, look.SOFT, role="mark-label", full=more)
@@ -233,9 +239,9 @@ class _Sheet:
                 pen = dashed if unsure and self.scene.kind != "error" else plain
                 left = lines.outside(stretch, self.room.text, self.room.cell)
                 runs.setdefault(pen, []).extend(left)
-            runs.setdefault(Pen(look.INK, theme.contour, opacity=0.75), []).extend(
-                lines.ticks(contour)
-            )
+            if self.scene.kind != "error":
+                fine = Pen(look.INK, theme.contour, opacity=0.75)
+                runs.setdefault(fine, []).extend(lines.ticks(contour))
         for pen, parts in runs.items():
             if parts:
                 yield Path(tuple(parts), pen, role="contour")
@@ -244,7 +250,7 @@ class _Sheet:
         """Yield sections, the worst chord and the lines of distress."""
         scene, book = self.scene, self.scene.source.book
         if scene.kind != "error":
-            yield from house.sections(book, self.frame)
+            yield from self._sections()
             for item in book.distress:
                 run = house.distress_line(item, self.frame)
                 if run is not None:
@@ -256,6 +262,14 @@ class _Sheet:
                 yield Circle(end, 0.7, Fill(look.INK), role="chord")
             at = self.frame.point(chord.at)
             yield Circle(at, 0.9, Fill(look.PAPER), Pen(look.INK, 0.4), role="chord")
+
+    def _sections(self) -> Iterator[Path]:
+        """Yield the lines of the sections, making way for text."""
+        for section in self.scene.source.book.sections:
+            run = self.frame.points(section.line)
+            parts = tuple(lines.outside(run, self.room.text, self.room.cell))
+            if parts:
+                yield Path(parts, keys.SECTION, role="section")
 
     def _chords(self) -> tuple[Profile, ...]:
         """Return the lines that bend most, where the drawing is about them."""

@@ -110,7 +110,8 @@ def _sizes(pin: Pin, least: float, reach: float) -> Iterator[Label]:
     if pin.text is None:
         return
     for size, far in ((pin.text.size, reach), (least, reach), (least, 3 * reach)):
-        yield text_label(replace(pin.text, size=size), pin.at, clear=pin.clear, reach=far)
+        text, area = replace(pin.text, size=size), pin.spot.station.area
+        yield text_label(text, pin.at, clear=pin.clear, reach=far, area=area)
 
 
 def station_group(scene: Scene, pin: Pin, placed: Placed | None) -> Group:

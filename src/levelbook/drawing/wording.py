@@ -7,6 +7,7 @@ from levelbook.book.units import rise_per_run
 from levelbook.floor.model import Tilt
 
 MINUS = "−"
+NBSP = "\u00a0"
 Z95 = 1.959963984540054
 """Two-sided 95 % point of the normal distribution."""
 
@@ -49,7 +50,7 @@ def nice_step(least: float) -> float:
 
 def plus_minus(sd: float, decimals: int) -> str:
     """Return the half-width of the 95 % interval, written with its sign."""
-    return f"± {Z95 * sd:.{decimals}f}"
+    return f"±{NBSP}{Z95 * sd:.{decimals}f}"
 
 
 def slope_words(slope: float, sd: float, units: Units) -> str:
@@ -63,12 +64,25 @@ def slope_words(slope: float, sd: float, units: Units) -> str:
     return f"{factor * slope:.{places}f} {plus_minus(factor * sd, places)} {unit}"
 
 
-def ratio_words(ratio: float | None) -> str:
-    """Return a deflection ratio as 1 in N, rounded to what it can bear."""
-    if ratio is None or ratio >= 9995:
-        return "flatter than 1 in 9,990"
-    rounded = round(ratio, -1) if ratio >= 100 else round(ratio)
-    return f"1 in {rounded:,.0f}"
+def ratio_words(length: float, deflection: float, sd: float) -> str:
+    """Return a deflection ratio as 1 in N with the 95 % interval of N.
+
+    ``length``, ``deflection`` and ``sd`` are in one unit. Where the interval of the
+    deflection holds 0, only the steeper end can be told.
+    """
+    least, most = abs(deflection) - Z95 * sd, abs(deflection) + Z95 * sd
+    if most <= 0.0:
+        return "straight"
+    if least <= 0.0:
+        return f"flatter{NBSP}than 1{NBSP}in{NBSP}{_round(length / most)}"
+    near = f"1{NBSP}in{NBSP}{_round(length / abs(deflection))}"
+    return f"{near} ({_round(length / most)}{NBSP}to{NBSP}{_round(length / least)})"
+
+
+def _round(value: float) -> str:
+    """Return a ratio with two or three figures, which is all it can bear."""
+    step = 10.0 ** max(0, floor(log10(max(value, 1.0))) - 1)
+    return f"{round(value / step) * step:,.0f}"
 
 
 def compass(direction: float, north: float | None) -> str | None:
