@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import NoReturn, TypeAlias
 
 from levelbook.book.limits import FAULTS
@@ -37,14 +37,6 @@ class Collector:
             self._more += 1
         else:
             self._kept.append(Fault(code, place_of(place), problem, remedy))
-
-    def extend(self, faults: Iterable[Fault]) -> None:
-        """Take faults that are already worded."""
-        for fault in faults:
-            if self.full:
-                self._more += 1
-            else:
-                self._kept.append(fault)
 
     def count_more(self, faults: int) -> None:
         """Count faults that are not told one by one."""

@@ -8,7 +8,7 @@ from fractions import Fraction
 from levelbook.book.faults import show
 from levelbook.book.model import Instrument, InstrumentCheck
 from levelbook.book.numbers import parse_value
-from levelbook.book.survey import Notice, Survey, quoted
+from levelbook.book.survey import Notice, Survey, named
 
 #: A setup with more readings than this is worth a closing check.
 _MANY = 5
@@ -36,8 +36,8 @@ def reach_notices(survey: Survey) -> Iterator[Notice]:
         far = [n for n in names if math.dist(setup.base, survey.stations[n].at) > reach + 1e-9]
         if far:
             sentence = (
-                f"From the base of setup {show(setup.id)}, station {quoted(far)} is farther "
-                f"than the {survey.told(reach)} that the instrument reaches."
+                f"From the base of setup {show(setup.id)}, {named('station', far, 'is', 'are')} "
+                f"farther than the {survey.told(reach)} that the instrument reaches."
             )
             remedy = "Check where the base stood, and the places of these stations."
             yield Notice("beyond-reach", f"setups[{i}].base", sentence, remedy)
@@ -80,9 +80,10 @@ def step_notices(survey: Survey) -> Iterator[Notice]:
             odd.setdefault(setups[one.setup].id, []).append(one.id)
     for i, instrument in enumerate(survey.book.instruments):
         if instrument.id in odd:
+            between = named("reading", odd[instrument.id], "lies", "lie")
             sentence = (
                 f"Instrument {show(instrument.id)} reads in steps of {instrument.resolution:g} "
-                f"{survey.book.units.level}, and reading {quoted(odd[instrument.id])} lies between."
+                f"{survey.book.units.level}; {between} between."
             )
             remedy = "Check what was written, or the resolution."
             yield Notice("off-step", f"instruments[{i}].resolution", sentence, remedy)

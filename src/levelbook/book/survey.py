@@ -81,6 +81,8 @@ def several(names: list[str], most: int = 5) -> str:
     return f"{words} and {rest} more" if rest > 0 else words
 
 
-def quoted(ids: list[str]) -> str:
-    """Return ids as words, the first few of many."""
-    return several([show(name) for name in ids])
+def named(word: str, ids: list[str], one: str = "", more: str = "") -> str:
+    """Return ids with the word for them, and the verb for one or for more of them."""
+    plural = {"finish": "finishes"}.get(word, word + "s")
+    words = f"{word if len(ids) == 1 else plural} {several([show(name) for name in ids])}"
+    return f"{words} {one if len(ids) == 1 else more}".rstrip()

@@ -11,7 +11,7 @@ from collections.abc import Callable, Hashable, Iterable
 
 from levelbook.book.faults import show
 from levelbook.book.model import Area
-from levelbook.book.survey import Notice, Survey, quoted
+from levelbook.book.survey import Notice, Survey, named
 
 Strand = tuple[str, str]
 
@@ -113,10 +113,11 @@ def _apart(place: str, name: str, strands: list[Strand], main: list[Strand]) -> 
     """Remark on one part of an area, by what would tie it to the rest."""
     setups = list(dict.fromkeys(setup for setup, _ in strands))
     if {setup for setup, _ in main}.isdisjoint(setups):
-        sentence = f"In area {name} nothing ties setup {quoted(setups)} to the other readings."
+        sentence = f"In area {name} nothing ties {named('setup', setups)} to the other readings."
         remedy = "Read two stations again from both, or these stations stand apart."
         return Notice("untied-setup", place, sentence, remedy)
     finishes = list(dict.fromkeys(finish for _, finish in strands))
-    sentence = f"In area {name} finish {quoted(finishes)} is never read beside another finish."
-    remedy = "Read both at one doorway, or the height of this finish stays unknown."
+    finish = named("finish", finishes, "is", "are")
+    sentence = f"In area {name} {finish} never read beside another of its finishes."
+    remedy = "Read both at one doorway, or the height of the one above the other stays unknown."
     return Notice("unpaired-finish", place, sentence, remedy)
