@@ -9,6 +9,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 from levelbook.floor.covariance import (
+    JITTER,
     distances,
     matern52,
     matern52_and_slope,
@@ -46,7 +47,7 @@ def covariance(surface, a, b):
 
 
 def total(surface):
-    square = surface.hyper.unevenness**2
+    square = surface.hyper.unevenness**2 + JITTER * surface.hyper.amplitude**2
     return (
         covariance(surface, surface.xy, surface.xy)
         + surface.noise
@@ -163,6 +164,18 @@ def test_leave_one_out_is_leaving_one_out():
         assert expected[k] == pytest.approx(design[k] @ trend + weights @ rest, abs=1e-9)
         variance = v[k, k] - weights @ v[keep, k] + lack @ normal @ lack
         assert sd[k] == pytest.approx(np.sqrt(variance), rel=1e-9)
+
+
+def test_a_station_that_the_others_cannot_tell():
+    """The one station off a line has no prediction from those in it: its sd is infinite."""
+    xy = np.array([(0.0, 0.0), (10.0, 0.0), (20.0, 0.0), (30.0, 0.0), (15.0, 20.0)])
+    level = np.array([0.0, 0.1, -0.1, 0.2, 0.7])
+    surface = Surface("house", "g1", tuple("abcde"), xy, level, 0.004 * np.eye(5), HYPER)
+    expected, sd = surface.leave_one_out()
+    assert np.isinf(sd[4])
+    assert expected[4] == 0.7
+    assert np.isfinite(sd[:4]).all()
+    assert np.abs(expected[:4] - level[:4]).min() > 0.01
 
 
 def rezeroed(surface, zero):

@@ -110,3 +110,11 @@ def test_other_fields_of_the_grid(plane):
 def test_intervals_are_customary(spread, unit, most, expected):
     """The smallest customary interval that keeps to the number of lines is taken."""
     assert contour_interval(spread, unit, most) == expected
+
+
+def test_a_grid_too_coarse_to_meet_the_floor_has_no_contours():
+    """With no node on the footprint there is nothing to draw, and nothing breaks."""
+    diamond = ((0.0, 10.0), (10.0, 0.0), (20.0, 10.0), (10.0, 20.0))
+    grid = make_grid(PLANE, diamond, cells=1)
+    assert not grid.inside.any()
+    assert contours(grid, diamond, 0.1) == ()

@@ -48,7 +48,7 @@ def fit_surface(
     group, ids = _largest_group(levels, book, area_id, exclude)
     places = {s.id: s.at for s in book.stations}
     xy = np.array([places[i] for i in ids], dtype=float).reshape(-1, 2)
-    distinct = len({tuple(place) for place in xy.tolist()})
+    distinct = _distinct(xy)
     if distinct < NEEDS or _in_line(xy):
         return TooFew(stations=distinct, needs=max(NEEDS, distinct + int(distinct >= NEEDS)))
     level = levels.level[[levels.index[i] for i in ids]]
@@ -92,6 +92,12 @@ def _extent(area: Area) -> float:
         return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
 
     return shoelace(area.outline) - sum(shoelace(hole) for hole in area.holes)
+
+
+def _distinct(xy: Array) -> int:
+    """Return how many places there are, those nearer than can be told apart counted once."""
+    size = float(np.ptp(xy)) if len(xy) else 0.0
+    return len({tuple(place) for place in np.round(xy / (FLAT * size or 1.0)).tolist()})
 
 
 def _in_line(xy: Array) -> bool:

@@ -19,7 +19,7 @@ import numpy as np
 from scipy.linalg import cho_solve, cholesky
 from scipy.linalg.lapack import dpotri
 
-from levelbook.floor.covariance import ROOT5, distances, matern52_and_slope
+from levelbook.floor.covariance import JITTER, ROOT5, distances, matern52_and_slope
 from levelbook.floor.model import Array, Hyperparameters
 
 STEPS = 60
@@ -79,6 +79,7 @@ def evaluate(sample: Sample, prior: Prior, logs: Array) -> Point:
     """Return the log posterior of the hyperparameters at their logarithms (3,)."""
     power, length, rough = np.exp(2 * logs[0]), np.exp(logs[1]), np.exp(2 * logs[2])
     correlation, stretch = matern52_and_slope((ROOT5 / length) * sample.distance)
+    correlation[np.diag_indices_from(correlation)] += JITTER
     correlation *= power
     stretch *= power
     total = correlation + sample.noise
@@ -118,7 +119,7 @@ def estimate(sample: Sample, prior: Prior) -> Hyperparameters:
     here = evaluate(sample, prior, logs)
     curvature = here.information
     for count in range(STEPS):
-        step = np.asarray(np.linalg.solve(curvature, here.gradient), dtype=float)
+        step = _newton(curvature, here.gradient)
         if here.gradient @ step < SETTLED:
             break
         step *= min(1.0, LONGEST / float(np.abs(step).max()))
@@ -130,6 +131,13 @@ def estimate(sample: Sample, prior: Prior) -> Hyperparameters:
         curvature = there.information if fresh else _updated(curvature, step, change)
         logs, here = logs + step, there
     return Hyperparameters(*(float(v) for v in np.exp(logs)))
+
+
+def _newton(curvature: Array, gradient: Array) -> Array:
+    """Solve for the step, with a ridge that matters only where rounding has won."""
+    scale = np.sqrt(np.diag(curvature))
+    even = curvature / np.outer(scale, scale) + 1e-10 * np.eye(len(scale))
+    return np.asarray(np.linalg.solve(even, gradient / scale) / scale)
 
 
 def _search(

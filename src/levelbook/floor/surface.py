@@ -22,10 +22,10 @@ from scipy.linalg import cholesky
 from scipy.linalg.blas import dtrmm
 from scipy.linalg.lapack import dtrtri
 
-from levelbook.floor.covariance import ROOT5, scaled_matern52
+from levelbook.floor.covariance import JITTER, ROOT5, distances, matern52, scaled_matern52
 from levelbook.floor.model import Array, Hyperparameters
 
-JITTER = 1e-12  # of the surface's variance: keeps the factor when nothing else does
+UNTOLD = 1e-9  # share of a level's weight below which the others do not tell it
 BLOCK = 40_000  # covariances worked on at a time: they stay in the processor's cache
 
 
@@ -75,8 +75,9 @@ class Surface:
 
     @cached_property
     def _solution(self) -> _Solution:
-        total = self._kernel(self.xy, self.xy) + self.noise
         power = self.hyper.amplitude**2
+        apart = distances(self.xy, self.xy) / self.hyper.length
+        total = power * matern52(apart) + self.noise
         total[np.diag_indices_from(total)] += self.hyper.unevenness**2 + JITTER * power
         whiten = inverse_factor(total)
         basis = whiten @ self._basis(self.xy)
@@ -166,14 +167,19 @@ class Surface:
         level's own error. The hyperparameters stay; the levels of the other stations are
         taken as given, so an error that a station shares with them (a finish, a setup) is
         seen through them, and a level that came from a tie keeps what the tie told others.
+        Where the others cannot tell (the one station off a line), the level itself stands,
+        with an infinite sd.
         Source: Dubrule (1983), Math. Geology 15(6) 687; Rasmussen & Williams (2006), 5.12,
         with the trend projected out.
         """
         known = self._solution
         projected = known.normal @ (known.basis.T @ known.whiten)
-        precision = (known.whiten**2).sum(axis=0) - (projected**2).sum(axis=0)
-        pull = known.whiten.T @ known.residual
-        return self.level - pull / precision, 1.0 / np.sqrt(precision)
+        whole = (known.whiten**2).sum(axis=0)
+        precision = whole - (projected**2).sum(axis=0)
+        told = precision > UNTOLD * whole
+        precision = np.where(told, precision, 1.0)
+        pull = np.where(told, known.whiten.T @ known.residual, 0.0)
+        return self.level - pull / precision, np.where(told, precision**-0.5, np.inf)
 
 
 def inverse_factor(matrix: Array) -> Array:
