@@ -9,6 +9,7 @@ from levelbook.drawing.profiles import profile
 from levelbook.drawing.records import Drawing
 from levelbook.drawing.source import Kind, Parts, Source
 from levelbook.drawing.svg import to_svg
+from levelbook.drawing.terminal import text_plan, text_profile
 from levelbook.drawing.theme import PRINT, SCREEN, Theme, theme_for
 
 __all__ = [
@@ -21,6 +22,8 @@ __all__ = [
     "Theme",
     "plan",
     "profile",
+    "text_plan",
+    "text_profile",
     "theme_for",
     "to_svg",
 ]

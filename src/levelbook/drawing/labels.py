@@ -7,8 +7,9 @@ anything taken is out of the question, so labels cannot collide.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import cos, hypot, pi, sin
+from math import cos, hypot, inf, pi, sin
 
+from levelbook.drawing.metrics import extent
 from levelbook.drawing.occupancy import Box, Occupancy
 from levelbook.drawing.records import XY, Line, Pen, Record, Text
 
@@ -37,7 +38,7 @@ class Label:
 
     ``clear`` is the distance from ``at`` that its symbol keeps; ``centred`` also allows the
     very place; ``reach`` is how far a leader may go, ``None`` for no leader. What belongs to an
-    ``area`` shuns the others.
+    ``area`` shuns the others. A place dearer than ``dearest`` is not taken.
     """
 
     at: XY
@@ -49,6 +50,7 @@ class Label:
     reach: float | None = None
     pad: float = 0.3
     area: str | None = None
+    dearest: float = inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +71,11 @@ def text_label(
     text: Text, at: XY, *, clear: float, reach: float | None = None, area: str | None = None
 ) -> Label:
     """Return a label for one line of text (its own place is ignored)."""
-    corners = Text((0.0, 0.0), text.text, text.size, text.colour, text.weight).corners()
-    (left, top), (right, low) = corners[0], corners[2]
+    up, down = extent(text.text)
+    wide, tall = text.width, (up + down) * text.size
 
     def build(centre: XY) -> tuple[Record, ...]:
-        baseline = centre[1] - (top + low) / 2
-        place = (centre[0] - (right - left) / 2, float(baseline))
+        place = (centre[0] - wide / 2, centre[1] + (up - down) * text.size / 2)
         return (
             Text(
                 place,
@@ -87,7 +88,7 @@ def text_label(
             ),
         )
 
-    return Label(at, float(right - left), float(low - top), build, clear, reach=reach, area=area)
+    return Label(at, wide, tall, build, clear, reach=reach, area=area)
 
 
 def _box(centre: XY, label: Label) -> Box:
@@ -165,7 +166,7 @@ def place(label: Label, sheet: Occupancy, pen: Pen) -> Placed | None:
         further = _cheapest(_ring(label, distance), label, sheet, pen)
         if further is not None and (best is None or further[0] < best[0]):
             best, leader = further, True
-    if best is None:
+    if best is None or best[0] > label.dearest:
         return None
     centre = best[1]
     line = _leader(label, centre, pen) if leader else None

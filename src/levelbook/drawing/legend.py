@@ -11,9 +11,8 @@ from levelbook.drawing.layout import Block
 from levelbook.drawing.records import XY, Pen, Record
 from levelbook.drawing.scene import Scene
 from levelbook.drawing.theme import Theme
-from levelbook.drawing.wording import NBSP, Z95, count, number, plus_minus, ratio_words
+from levelbook.drawing.wording import NBSP, UNIT_WORDS, Z95, count, number, plus_minus, ratio_words
 
-UNIT_WORDS = {"in": "inches", "mm": "millimetres"}
 _CRACKS = {"crack", "separation"}
 
 

@@ -103,6 +103,7 @@ def extent(text: str) -> tuple[float, float]:
     return _ASCENT, _DESCENT
 
 
+@lru_cache(maxsize=8192)
 def clean(text: str) -> str:
     """Return text on one line without characters that XML forbids."""
     kept = (" " if unicodedata.category(c) in {"Cc", "Cs", "Zl", "Zp"} else c for c in text)

@@ -79,7 +79,7 @@ class _Sheet:
     """One drawing in the making: layout first, then labels, then records back to front."""
 
     def __init__(self, scene: Scene, width: float, height: float | None, *, thinned: bool) -> None:
-        self.scene, book = scene, scene.source.book
+        self.scene, self.thinned, book = scene, thinned, scene.source.book
         extent = bounds(book)
         self.layout: Layout = arrange(
             lambda column, theme: legend.blocks(scene, column, theme, thinned=thinned),
@@ -101,7 +101,7 @@ class _Sheet:
         self._claim()
         badges = tuple(self._badges())
         ends = tuple(self._section_ends())
-        levels = stations.label_stations(self.scene, self.pins, self.room)
+        levels = stations.label_stations(self.scene, self.pins, self.room, thinned=self.thinned)
         names = tuple(area_names(self.scene, self.frame, self.room))
         figures = tuple(contour_labels(self.scene, self.contours, self.room))
         marks = tuple(self._mark_labels())
@@ -140,9 +140,6 @@ class _Sheet:
 
     def _claim(self) -> None:
         """Take the room of symbols and furniture, and weigh the lines that labels avoid."""
-        for item in self.furniture:
-            if isinstance(item, Text):
-                self.room.take_turned(item.corners())
         self.room.take(self.layout.legend)
         stations.take_symbols(self.pins, self.room)
         for mark in self.scene.source.book.marks:

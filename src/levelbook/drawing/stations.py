@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from levelbook.drawing.scene import Scene
 from levelbook.drawing.source import Spot
 from levelbook.drawing.wording import number, plus_minus
 
+_CHEAP = 32.0
 LEADER = Pen(look.SOFT, 0.12)
 
 
@@ -88,30 +90,40 @@ def _order(found: list[Pin], *, spread: bool) -> list[Pin]:
     return [found[i] for i in order]
 
 
-def label_stations(scene: Scene, found: tuple[Pin, ...], sheet: Occupancy) -> dict[str, Placed]:
-    """Place the levels, the urgent ones first; return them by station id."""
+def label_stations(
+    scene: Scene, found: tuple[Pin, ...], sheet: Occupancy, *, thinned: bool
+) -> dict[str, Placed]:
+    """Place the levels, the urgent ones first; return them by station id.
+
+    Where dots will stand without a level (``thinned``), a leader could be taken to name the
+    wrong one: then only what fits beside its dot is written.
+    """
     theme = scene.theme
     urgent = [pin for pin in found if pin.text is not None and pin.urgent]
     others = [pin for pin in found if pin.text is not None and not pin.urgent]
     urgent.sort(key=lambda pin: pin.spot.extreme is None)
     out: dict[str, Placed] = {}
-    for pin in (*urgent, *_order(others, spread=theme.thin_out)):
-        reach = theme.reach if pin.urgent or not theme.thin_out else 3.0
+    for pin in (*urgent, *_order(others, spread=thinned)):
+        reach: float | None = theme.reach
+        if theme.thin_out and not pin.urgent:
+            reach = None if thinned else 3.0
         for label in _sizes(pin, theme.least, reach):
-            placed = place(label, sheet, LEADER)
+            dearest = _CHEAP if reach is None else inf
+            placed = place(replace(label, dearest=dearest), sheet, LEADER)
             if placed is not None:
                 out[pin.spot.station.id] = placed
                 break
     return out
 
 
-def _sizes(pin: Pin, least: float, reach: float) -> Iterator[Label]:
+def _sizes(pin: Pin, least: float, reach: float | None) -> Iterator[Label]:
     """Yield the label of a station at its own size, then smaller, then with a longer leader."""
     if pin.text is None:
         return
-    for size, far in ((pin.text.size, reach), (least, reach), (least, 3 * reach)):
+    far = None if reach is None else 3 * reach
+    for size, limit in ((pin.text.size, reach), (least, reach), (least, far)):
         text, area = replace(pin.text, size=size), pin.spot.station.area
-        yield text_label(text, pin.at, clear=pin.clear, reach=far, area=area)
+        yield text_label(text, pin.at, clear=pin.clear, reach=limit, area=area)
 
 
 def station_group(scene: Scene, pin: Pin, placed: Placed | None) -> Group:

@@ -8,6 +8,7 @@ from levelbook.floor.model import Tilt
 
 MINUS = "−"
 NBSP = "\u00a0"
+UNIT_WORDS = {"in": "inches", "mm": "millimetres"}
 Z95 = 1.959963984540054
 """Two-sided 95 % point of the normal distribution."""
 
