@@ -59,7 +59,7 @@ PAIRS = [
 CENTRE = (26.0, 25.0)
 WING_TIES, REAR_TIES = ["17", "19"], ["22"]
 B_ZERO = "17"
-SLIPPED, RUG = "51", "12"
+SLIPPED, RUG = "53", "12"
 MOVED = {"7": "bed", "41": "wardrobe"}
 
 

@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from levelbook.book import read_book
+from levelbook.book.model import Photo
 from levelbook.cli import batch
+from levelbook.cli.inputs import photos
 from levelbook.cli.main import main
 from levelbook.demo import house
 from levelbook.errors import UsageError
@@ -128,17 +131,10 @@ def test_a_book_on_standard_input_makes_a_report(house_a: bytes, tmp_path: Path)
 
 def test_photos_are_taken_from_beside_the_book(tmp_path: Path) -> None:
     """A photograph named in the book is found beside it; a name that leads away is not."""
-    from levelbook.book import read_book
-    from levelbook.cli.inputs import photos
-
     (tmp_path / "books").mkdir()
     (tmp_path / "books" / "crack.jpg").write_bytes(b"picture")
     (tmp_path / "secret").write_bytes(b"private")
-    document = json.loads(house())
-    document["photos"] = [
-        {"id": "p1", "sha256": "a" * 64, "name": "crack.jpg"},
-        {"id": "p2", "sha256": "b" * 64, "name": "../secret"},
-        {"id": "p3", "sha256": "c" * 64, "name": "gone.jpg"},
-    ]
-    found = photos(read_book(json.dumps(document)), tmp_path / "books")
-    assert found == {"a" * 64: b"picture"}
+    named = {"a": "crack.jpg", "b": "../secret", "c": "gone.jpg"}
+    shots = tuple(Photo(id=i, sha256=i * 64, name=name) for i, name in named.items())
+    book = read_book(house()).model_copy(update={"photos": shots})
+    assert photos(book, tmp_path / "books") == {"a" * 64: b"picture"}

@@ -175,8 +175,8 @@ def test_the_slipped_point_is_named(run: Run, demo_book: Path) -> None:
     code, out, _ = run("levels", demo_book, "--json")
     first = json.loads(out)["suspects"][0]
     assert code == 1
-    assert (first["station"], first["kind"], first["value"]) == ("51", "decimal", "5")
-    assert float(first["suggestion"]) == 0.5
+    assert (first["station"], first["kind"], first["value"]) == ("53", "decimal", "1")
+    assert float(first["suggestion"]) == 0.1
 
 
 def test_assess_has_all_keys_and_prints_readably(run: Run, demo_book: Path) -> None:

@@ -93,10 +93,13 @@ def write(order: Order) -> Outcome:
     assessment = assess(book, criteria=sets)
     report = build(assessment, photos=inputs.photos(book, Path(order.book).parent))
     files = {order.name + ending: content for ending, content in report.parts.items()}
+    results = f"{order.name}.json"
     if not order.overwrite:
-        outputs.refuse_foreign(order.folder, list(files), f"{order.name}.json")
+        outputs.refuse_foreign(order.folder, list(files), results)
+    outputs.save(order.folder, {results: files.pop(results)})  # first: it vouches for the others
+    saved = [*outputs.save(order.folder, files), order.folder / results]
     code = FINDINGS if verdict.on_assessment(assessment) else GOOD
-    return Outcome(order.book, code, tuple(outputs.save(order.folder, files)))
+    return Outcome(order.book, code, tuple(saved))
 
 
 def make(order: Order) -> Outcome:
