@@ -5,6 +5,7 @@ never tells less than there is; the value is rounded to the same step.
 """
 
 import math
+from collections.abc import Callable
 from fractions import Fraction
 
 from levelbook.findings.judge import Z95
@@ -75,18 +76,22 @@ def slope_text(ratio: float, sd: float, unit: str) -> tuple[str, str]:
     return with_doubt(ratio * scale, sd * scale, SLOPE_STEPS[unit])
 
 
-def one_in(ratio: float) -> str | None:
+def one_in(ratio: float, rounding: Callable[[float], float] = round) -> str | None:
     """Return N of "1 in N" to two significant figures; ``None`` for no slope at all."""
     if ratio <= 0 or 1 / ratio >= 1e5:
         return None
     number = 1 / ratio
-    places = max(0, math.floor(math.log10(number)) - 1)
-    return f"{round(number / 10**places) * 10**places:.0f}"
+    size = 10 ** max(0, math.floor(math.log10(number)) - 1)
+    return f"{rounding(number / size) * size:.0f}"
 
 
 def one_in_interval(ratio: float, sd: float) -> tuple[str | None, str | None, str | None]:
-    """Return N of "1 in N" for a slope and for the steep and gentle end of its interval."""
-    return one_in(ratio), one_in(ratio + Z95 * sd), one_in(ratio - Z95 * sd)
+    """Return N of "1 in N" for a slope and for the steep and gentle end of its interval.
+
+    The ends are rounded outward.
+    """
+    steep = one_in(ratio + Z95 * sd, lambda n: math.floor(n + 1e-9))
+    return one_in(ratio), steep, one_in(ratio - Z95 * sd, lambda n: math.ceil(n - 1e-9))
 
 
 def slope_unit(level: str) -> str:

@@ -56,7 +56,9 @@ def load_wording(language: str = "en") -> Wording:
     folder = resources.files("levelbook.findings") / "wording"
     known = sorted(f.name.removesuffix(".toml") for f in folder.iterdir())
     if language not in known:
-        raise UsageError("language", f"no wording in {language!r}", f"choose from: {known}")
+        raise UsageError(
+            "language", f"no wording in {language!r}", f"choose from: {', '.join(known)}"
+        )
     tables = tomllib.loads((folder / f"{language}.toml").read_text("utf-8"))
     flat = {f"{part}.{name}": text for part, rows in tables.items() for name, text in rows.items()}
     return Wording(language, flat)

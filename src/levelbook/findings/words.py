@@ -133,9 +133,22 @@ class Speech:
         if case.decision.provisional is not None:
             word = self.reasons.outcome(case.decision.provisional)
             told.append(tell("meaning.provisional", outcome=word))
+        told += self._other_areas()
         if self.book.property.foundation in (None, "slab-on-ground"):
             told.append(tell("meaning.new-slabs"))
         return tuple(told)
+
+    def _other_areas(self) -> list[str]:
+        """Return the outcome of every level area that the summary is not about."""
+        main, told = self.main(), []
+        for verdict in self.case.decision.verdicts:
+            facts = verdict.facts
+            if facts.meant_level and facts is not main and main is not None:
+                word, area = self.reasons.outcome(verdict.outcome), self.phrases.area(facts.area)
+                told.append(
+                    self.teller.tell("meaning.other-area", facts.id, area=area, outcome=word)
+                )
+        return told
 
     def advice(self) -> tuple[str, ...]:
         """Return what to do next, by the outcome that stands."""
