@@ -86,6 +86,15 @@ def test_an_instrument_without_setup() -> None:
     assert codes(document)[-1] == ("unused", "instruments[1]")
 
 
+def test_unused_things_are_told_together() -> None:
+    """Two finishes that nothing was read on make one remark."""
+    document = house()
+    document["finishes"] += [{"id": "x", "name": "cork"}, {"id": "y", "name": "slate"}]
+    told = remarks(document)[-1]
+    assert told.place == "finishes[4]"
+    assert told.sentence == "Finishes 'x', 'y' are without a reading that stands."
+
+
 @pytest.mark.parametrize(
     ("sense", "known", "read", "off"),
     [

@@ -108,14 +108,15 @@ def unused_notices(survey: Survey) -> Iterator[Notice]:
         "setups": {one.setup for one in standing},
         "stations": {one.station for one in standing},
     }
-    words = {"instruments": "Instrument", "finishes": "Finish", "setups": "Setup"}
+    lacks = {"instruments": "without a setup"}
     for key, names in used.items():
-        for i, one in enumerate(getattr(book, key)):
-            if one.id not in names:
-                what = "has no setup" if key == "instruments" else "has no reading that stands"
-                sentence = f"{words.get(key, 'Station')} {show(one.id)} {what}."
-                remedy = "Add what is missing, or leave it as a note of what was there."
-                yield Notice("unused", f"{key}[{i}]", sentence, remedy)
+        idle = {one.id: i for i, one in enumerate(getattr(book, key)) if one.id not in names}
+        if idle:
+            word = {"finishes": "finish"}.get(key, key[:-1])
+            which = named(word.capitalize(), list(idle), "is", "are")
+            sentence = f"{which} {lacks.get(key, 'without a reading that stands')}."
+            remedy = "Add what is missing, or leave it as a note of what was there."
+            yield Notice("unused", f"{key}[{min(idle.values())}]", sentence, remedy)
 
 
 def place_notices(survey: Survey) -> Iterator[Notice]:

@@ -83,6 +83,6 @@ def several(names: list[str], most: int = 5) -> str:
 
 def named(word: str, ids: list[str], one: str = "", more: str = "") -> str:
     """Return ids with the word for them, and the verb for one or for more of them."""
-    plural = {"finish": "finishes"}.get(word, word + "s")
+    plural = word + ("es" if word.endswith("sh") else "s")
     words = f"{word if len(ids) == 1 else plural} {several([show(name) for name in ids])}"
     return f"{words} {one if len(ids) == 1 else more}".rstrip()
