@@ -26,19 +26,30 @@ class Entry:
 
 
 def blocks(
-    scene: Scene, width: float, theme: Theme | None = None, *, thinned: bool = False
+    scene: Scene,
+    width: float,
+    theme: Theme | None = None,
+    *,
+    thinned: bool = False,
+    brief: bool = False,
 ) -> list[Block]:
     """Return the legend's blocks for a column of ``width`` millimetres.
 
-    ``theme`` may set the legend smaller than the plan; ``thinned`` tells of bare dots.
+    ``theme`` may set the legend smaller than the plan; ``thinned`` tells of bare dots;
+    ``brief`` leaves out what a first look does not need.
     """
     if theme is not None:
         scene = replace(scene, theme=theme)
     heads = {"levels": _levels_head, "error": _error_head, "deflection": _deflection_head}
     book, theme = scene.source.book, scene.theme
+    bar = keys.scale_bar(book.units, book.property.north, width, theme)
+    if brief:
+        ramp = list(heads[scene.kind](scene, width))[:1]
+        rows = [*_stations(scene, thinned), *_zeros(scene), *_badges(scene)]
+        return [bar, *ramp, *(keys.row(e.symbol, e.text, width, theme, e.tall) for e in rows)]
     entries = [*_stations(scene, thinned), *_zeros(scene), *_lines(scene), *_signs(scene)]
     return [
-        keys.scale_bar(book.units, book.property.north, width, theme),
+        bar,
         *heads[scene.kind](scene, width),
         *(keys.row(e.symbol, e.text, width, theme, e.tall) for e in entries),
     ]
@@ -166,11 +177,17 @@ def _heavy(scene: Scene) -> str:
 
 def _signs(scene: Scene) -> Iterator[Entry]:
     """Yield what marks, signs of distress and places to read next mean."""
-    theme, book = scene.theme, scene.source.book
-    size = theme.symbol * 0.85
+    book = scene.source.book
+    size = scene.theme.symbol * 0.85
     for kind in dict.fromkeys(mark.kind for mark in book.marks if mark.kind in symbols.MARKS):
         words, symbol = symbols.MARKS[kind]
         yield Entry(partial(_sized, symbol, size), words, 2.0 * size)
+    yield from _badges(scene)
+
+
+def _badges(scene: Scene) -> Iterator[Entry]:
+    """Yield what signs of distress and places to read next mean."""
+    theme, book = scene.theme, scene.source.book
     if book.distress and scene.kind != "error":
         badge = partial(symbols.diamond, number="1", size=theme.small * 0.9)
         yield Entry(badge, "sign of distress, as listed", 2.1 * theme.small)

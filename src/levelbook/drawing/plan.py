@@ -1,6 +1,7 @@
 """The plan of a house: its levels, the standard error of its surface, or its deflection."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from math import dist
 
 from levelbook.book.model import Area
@@ -10,7 +11,7 @@ from levelbook.drawing import theme as look
 from levelbook.drawing.contours import Contour, OnSheet
 from levelbook.drawing.frame import Frame, bounds, fit
 from levelbook.drawing.labels import Label, Placed, place, text_label
-from levelbook.drawing.layout import Layout, arrange
+from levelbook.drawing.layout import Block, Layout, arrange
 from levelbook.drawing.naming import area_names, contour_labels
 from levelbook.drawing.occupancy import FORBIDDING, Occupancy
 from levelbook.drawing.records import (
@@ -46,6 +47,7 @@ def plan(
     width_mm: float = 180.0,
     height_mm: float | None = None,
     theme: Theme | None = None,
+    brief: bool = False,
 ) -> Drawing:
     """Draw one plan of a house.
 
@@ -61,6 +63,8 @@ def plan(
         The sheet; without a height it is made as tall as the plan and its legend need.
     theme
         Sizes; by default those for print, or for a phone where the sheet is narrow.
+    brief
+        A short legend, for a first look beside a sheet that explains everything.
 
     Returns
     -------
@@ -69,20 +73,29 @@ def plan(
         that have room for them); the legend then says so.
     """
     scene = resolve(source, kind, theme or theme_for(width_mm))
-    drawn = _Sheet(scene, width_mm, height_mm, thinned=False).drawing()
+    key = partial(legend.blocks, scene, brief=brief)
+    drawn = _Sheet(scene, width_mm, height_mm, key).drawing()
     if drawn.unnumbered:
-        drawn = _Sheet(scene, width_mm, height_mm, thinned=True).drawing()
+        drawn = _Sheet(scene, width_mm, height_mm, key, thinned=True).drawing()
     return drawn
 
 
 class _Sheet:
     """One drawing in the making: layout first, then labels, then records back to front."""
 
-    def __init__(self, scene: Scene, width: float, height: float | None, *, thinned: bool) -> None:
+    def __init__(
+        self,
+        scene: Scene,
+        width: float,
+        height: float | None,
+        key: Callable[..., list[Block]],
+        *,
+        thinned: bool = False,
+    ) -> None:
         self.scene, self.thinned, book = scene, thinned, scene.source.book
         extent = bounds(book)
         self.layout: Layout = arrange(
-            lambda column, theme: legend.blocks(scene, column, theme, thinned=thinned),
+            partial(key, thinned=thinned),
             extent,
             width,
             height,

@@ -34,6 +34,7 @@ def to_svg(
     *,
     interactive: bool = False,
     printable: bool = False,
+    fitted: bool = False,
     title: str | None = None,
     desc: str | None = None,
 ) -> str:
@@ -49,10 +50,13 @@ def to_svg(
     printable
         Put a question mark where the typeface lacks a character, for print that refuses
         to go on without one.
+    fitted
+        Hold every text to the width it was laid out with, where another typeface may have to
+        stand in, as on a page without fonts of its own.
     title, desc
         Words for people who do not see the drawing; those of the drawing by default.
     """
-    writer = _Writer(interactive=interactive, printable=printable)
+    writer = _Writer(interactive=interactive, printable=printable, fitted=fitted)
     draw(drawing.items, writer)
     writer.flush()
     name = _words(title if title is not None else drawing.title)
@@ -129,9 +133,10 @@ def _style(shape: Shape) -> str:
 class _Writer:
     """The SVG backend: shapes wait until one is drawn differently."""
 
-    def __init__(self, *, interactive: bool, printable: bool) -> None:
+    def __init__(self, *, interactive: bool, printable: bool, fitted: bool) -> None:
         self.parts: list[str] = []
         self._interactive, self._printable = interactive, printable
+        self._fitted = fitted
         self._waiting: list[Shape] = []
         self._shared = ""
 
@@ -210,6 +215,8 @@ class _Writer:
         if self._printable:
             lacking = missing(said)
             said = "".join("?" if c in lacking else c for c in said)
+        if self._fitted and len(said) > 1:
+            turn += f' textLength="{_n(text.width)}" lengthAdjust="spacingAndGlyphs"'
         out = f'<text x="{x}" y="{y}"{turn}{style}>{escape(said, quote=False)}</text>'
         if self._interactive and text.full:
             return f"<g><title>{_words(text.full)}</title>{out}</g>"
