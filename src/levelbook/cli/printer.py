@@ -8,6 +8,7 @@ from rich.text import Text
 
 from levelbook.book.model import Book
 
+WIDEST = 100
 UNITS = {"in": "inches", "mm": "millimetres"}
 
 
@@ -30,6 +31,20 @@ class Printer:
     def say(self, text: str, style: str = "") -> None:
         """Print one paragraph."""
         self.console.print(Text(text, style=style))
+
+    @property
+    def width(self) -> int:
+        """Return how wide a drawing may be, in characters."""
+        return min(self.console.width, WIDEST)
+
+    @property
+    def unicode(self) -> bool:
+        """Whether the terminal shows more than plain ASCII."""
+        return self.console.encoding.startswith("utf")
+
+    def drawing(self, text: str) -> None:
+        """Print lines as they are, under an empty one."""
+        self.console.print(Text(f"\n{text}"), no_wrap=True, crop=False, overflow="ignore")
 
     def points(self, title: str, texts: Iterable[str]) -> None:
         """Print a list with its title; nothing where there is nothing to list."""

@@ -7,6 +7,7 @@ from rich.text import Text
 
 from levelbook.book.units import rise_per_run
 from levelbook.cli.printer import Printer
+from levelbook.drawing.terminal import text_plan, text_profile
 from levelbook.drawing.wording import decimals_of
 from levelbook.findings.criteria import CriteriaSet
 from levelbook.findings.display import finding_text
@@ -139,7 +140,11 @@ def _area_rows(printer: Printer, area: AreaShape) -> Iterable[tuple[str, str, st
     show = figures_of(printer)
     high_low = f"station {area.range.high} to {area.range.low}"
     yield "range", show.height(area.range.value, area.range.sd), high_low
-    fall = "" if area.tilt.direction is None else f"falls toward {area.tilt.direction:.0f}°"
+    fall = (
+        ""
+        if area.tilt.direction is None
+        else f"falls toward {area.tilt.direction:.0f}° clockwise from up the sheet"
+    )
     tilt = show.slope(area.tilt.slope, area.tilt.sd)
     yield "tilt", tilt, ", ".join(filter(None, (show.one_in(area.tilt.slope, area.tilt.sd), fall)))
     if area.steepest is not None:
@@ -185,7 +190,12 @@ def _finding_cells(finding: Finding) -> tuple[str, ...]:
 def assessment(printer: Printer, result: Assessment) -> None:
     """Print everything that was computed from a book."""
     printer.head()
+    printer.drawing(text_plan(result, printer.width, unicode=printer.unicode))
     shape(printer, result.floor)
+    for name, profile in result.floor.sections.items():
+        printer.say(f"\nSection {name}", "bold")
+        units = result.book.units
+        printer.drawing(text_profile(profile, units, printer.width, unicode=printer.unicode))
     suspects(printer, result.floor.suspects)
     findings(printer, result)
     printer.points("A careful colleague would ask", result.warnings)
