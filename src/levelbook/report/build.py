@@ -1,0 +1,161 @@
+"""One assessment in, the files of a report out, as bytes."""
+
+import json
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal, get_args
+
+from levelbook.book import write_book
+from levelbook.errors import UsageError
+from levelbook.findings import assess_document
+from levelbook.findings.model import Assessment
+from levelbook.report import page, tables
+from levelbook.report.blocks import Contents, Gallery
+from levelbook.report.contents import contents
+from levelbook.report.drawings import Drawn, draw
+from levelbook.report.labels import load_labels
+from levelbook.report.pdf import Attachment, Image, Paper, TypesettingError, press, typeset
+from levelbook.report.sections.source import Source
+from levelbook.report.stations import stations_data
+
+Format = Literal["pdf", "html", "csv", "json"]
+FORMATS: tuple[Format, ...] = get_args(Format)
+BOOK, RESULTS, MIME = "level-book.json", "assessment.json", "application/json"
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The files of a report: bytes by the ending that a file's name gets.
+
+    Endings are ``.pdf``, ``.html``, ``-readings.csv``, ``-levels.csv`` and ``.json``.
+    """
+
+    parts: Mapping[str, bytes]
+
+
+def build(
+    assessment: Assessment,
+    *,
+    photos: Mapping[str, bytes] | None = None,
+    formats: Collection[Format] = FORMATS,
+    results: Mapping[str, object] | None = None,
+    language: str = "en",
+) -> Report:
+    """Return the report of an assessment in the formats asked for.
+
+    Parameters
+    ----------
+    photos : mapping of SHA-256 to bytes, optional
+        Photographs of the book. One that is missing or altered is said to be.
+    formats : collection of ``pdf``, ``html``, ``csv``, ``json``
+        What to make; all by default.
+    results : result document, optional
+        The ``assess`` document where other parts have been joined to it; made here if absent.
+    language : str
+        Of headings and labels.
+
+    Raises
+    ------
+    UsageError
+        If a format is unknown.
+    TypesettingError
+        If the PDF cannot be set.
+    """
+    unknown = sorted(set(formats) - set(FORMATS))
+    if unknown:
+        raise UsageError("formats", f"no format {unknown[0]!r}", f"choose from {FORMATS}")
+    kept = {digest.lower(): content for digest, content in (photos or {}).items()}
+    desk = _Desk(Source(assessment, load_labels(language), kept), results)
+    makers: dict[Format, Callable[[], Mapping[str, bytes]]] = {
+        "pdf": lambda: {".pdf": desk.pdf()},
+        "html": lambda: {".html": desk.html()},
+        "csv": lambda: {
+            "-readings.csv": tables.readings_csv(assessment),
+            "-levels.csv": tables.levels_csv(assessment),
+        },
+        "json": lambda: {".json": desk.results},
+    }
+    parts: dict[str, bytes] = {}
+    for name in FORMATS:
+        if name in formats:
+            parts |= makers[name]()
+    return Report(parts)
+
+
+class _Desk:
+    """What the formats share, made once and only if needed."""
+
+    def __init__(self, source: Source, results: Mapping[str, object] | None) -> None:
+        self.source, self._results = source, results
+
+    @cached_property
+    def results(self) -> bytes:
+        """The result document as JSON."""
+        document = self._results or assess_document(self.source.assessment)
+        return json.dumps(document, ensure_ascii=True, separators=(",", ":")).encode("ascii")
+
+    @cached_property
+    def record(self) -> bytes:
+        """The level-book document."""
+        return write_book(self.source.book).encode("utf-8")
+
+    @cached_property
+    def drawn(self) -> Drawn:
+        """The drawings for paper."""
+        return draw(self.source, screen=False)
+
+    def photos(self, told: Contents) -> Mapping[str, bytes]:
+        """Return the photographs that the contents show, by their file names."""
+        shots = [
+            shot.file
+            for section in told.sections
+            for block in section.blocks
+            if isinstance(block, Gallery)
+            for shot in block.items
+            if shot.file
+        ]
+        return {file: self.source.photos[file[len("photo-") :].partition(".")[0]] for file in shots}
+
+    def pdf(self) -> bytes:
+        """Return the PDF; where it fails for a damaged photograph, without that one."""
+        try:
+            return self._typeset(self.source)
+        except TypesettingError:
+            shown = self.photos(contents(self.source, self.drawn))
+            damaged = frozenset(f for f, c in shown.items() if not press().shows(Image(f, c)))
+            if not damaged:
+                raise
+            return self._typeset(replace(self.source, damaged=damaged))
+
+    def _typeset(self, source: Source) -> bytes:
+        """Return the PDF with the record and the results attached."""
+        label, drawn = source.labels, self.drawn
+        told = contents(source, drawn)
+        images = {name: Image(f"{name}.svg", svg.encode()) for name, svg in drawn.svg.items()}
+        images |= {name: Image(name, content) for name, content in self.photos(told).items()}
+        attached = (
+            Attachment(BOOK, self.record, "source", MIME, label("record.book_about")),
+            Attachment(RESULTS, self.results, "data", MIME, label("record.results_about")),
+        )
+        paper: Paper = "us-letter" if source.book.units.plan == "ft" else "a4"
+        return typeset(told, images, attached, paper, self._missing)
+
+    def _missing(self, count: int) -> str:
+        label = self.source.labels
+        return label("page.missing_one") if count == 1 else label("page.missing_many", count=count)
+
+    def html(self) -> bytes:
+        """Return the page with the record and the results inside."""
+        drawn = draw(self.source, screen=True)
+        told = contents(self.source, drawn)
+        pictures = dict(drawn.svg)
+        for name, content in self.photos(told).items():
+            kind = "jpeg" if name.endswith(".jpg") else "png"
+            pictures[name] = page.address(content, f"image/{kind}")
+        label = self.source.labels
+        downloads = (
+            (label("web.book"), BOOK, self.record),
+            (label("web.results"), RESULTS, self.results),
+        )
+        return page.render(told, pictures, stations_data(self.source), downloads, label)

@@ -1,0 +1,86 @@
+"""The whole report in plain blocks, section by section, from one assessment."""
+
+from levelbook.report.blocks import Contents, Cover, Section
+from levelbook.report.drawings import Drawn
+from levelbook.report.room import SHEETS, first_page, shares
+from levelbook.report.sections.distress import distress_section
+from levelbook.report.sections.findings import findings_section
+from levelbook.report.sections.method import method_section
+from levelbook.report.sections.readings import readings_section, suspects_section
+from levelbook.report.sections.record import (
+    changes_section,
+    limits_section,
+    photos_section,
+    record_section,
+)
+from levelbook.report.sections.shape import shape_section
+from levelbook.report.sections.source import Source
+
+LONGEST_LABEL = 60
+
+
+def contents(source: Source, drawn: Drawn) -> Contents:
+    """Return the report of an assessment; ``drawn`` are the drawings it may show."""
+    label, book = source.labels, source.book
+    sections = (
+        plan_section(source, drawn),
+        findings_section(source),
+        distress_section(source),
+        shape_section(source, drawn.of("deflection", "profile")),
+        limits_section(source),
+        method_section(source, drawn.of("error")),
+        suspects_section(source),
+        readings_section(source),
+        changes_section(source),
+        photos_section(source),
+        record_section(source),
+    )
+    return Contents(
+        language=label.language,
+        label=shortened(book.property.label),
+        banner=label("page.banner"),
+        fingerprint=label("page.fingerprint", digest=grouped(source.assessment.digest)),
+        date=book.visit.date,
+        paging=label("page.paging", page="{page}", pages="{pages}"),
+        cover=cover(source, drawn),
+        sections=tuple(s for s in sections if s is not None and s.blocks),
+    )
+
+
+def cover(source: Source, drawn: Drawn) -> Cover:
+    """Return the page that a buyer needs."""
+    label, book, words = source.labels, source.book, source.assessment.words
+    foot = label("cover.foot")
+    body, _ = first_page(words, foot, SHEETS[book.units.plan])
+    subtitle = label("cover.subtitle", label=shortened(book.property.label), date=book.visit.date)
+    who = ", ".join(filter(None, (book.visit.surveyor, book.visit.firm)))
+    if who:
+        subtitle = label("cover.by", subtitle=subtitle, who=shortened(who))
+    return Cover(
+        kicker=label("cover.kicker"),
+        title=words.title,
+        subtitle=subtitle,
+        summary=words.summary,
+        meaning=(words.labels.get("meaning", label("cover.meaning")), words.meaning),
+        advice=(words.labels.get("advice", label("cover.advice")), words.advice),
+        foot=foot,
+        note=label("cover.note"),
+        picture=drawn.cover,
+        body=body,
+        shares=shares(words),
+    )
+
+
+def plan_section(source: Source, drawn: Drawn) -> Section:
+    """Return the plan by itself, as large as a page."""
+    return Section("plan", source.labels("plan.title"), drawn.of("plan"), fresh=True)
+
+
+def shortened(text: str) -> str:
+    """Return a name that fits on a line; the whole of it stands in the record's section."""
+    return text if len(text) <= LONGEST_LABEL else text[: LONGEST_LABEL - 1].rstrip() + "…"
+
+
+def grouped(digest: str) -> str:
+    """Return the first sixteen digits of a fingerprint in fours, for the eye."""
+    return " ".join(digest[i : i + 4] for i in range(0, 16, 4))
