@@ -72,6 +72,13 @@ FAULTS = [
     ('id = "own"', 'id = "own"\nid = "own"', "own.toml", "not readable"),
     ('id = "own"', "id = ", "own.toml", "not readable"),
     ('kind = "movement"', 'kind = "movement"\nsteps = [1, 2]', "own.toml.criteria[0]", "steps"),
+    ('min_apart = "10 ft"', "min_apart = 10", "own.toml.criteria[0].min_apart", "Length"),
+    (
+        'quantity = "raw slope"\nlimit = "1/240"\nunit = "ratio"',
+        'quantity = "crack width"\nlimit = 1\nunit = "mm"\nsteps = [1, 5, 5]',
+        "own.toml.criteria[0]",
+        "min_apart belongs",
+    ),
     (
         'kind = "movement"',
         'kind = "movement"\napplies = {areas = ["attic"]}',
@@ -109,6 +116,18 @@ def test_criteria_that_share_an_id() -> None:
     twice = OWN + OWN[OWN.index("[[criteria]]") :]
     with pytest.raises(DocumentError, match="share the id 'half-inch'"):
         load_criteria(twice, "own.toml")
+
+
+def test_steps_of_a_crack_width_rise() -> None:
+    """Steps begin with the limit and rise, or the file is refused."""
+    crack = OWN.replace('min_apart = "10 ft"', "steps = [1, 5, 5]").replace(
+        "raw slope", "crack width"
+    )
+    crack = crack.replace('limit = "1/240"', "limit = 1").replace('"ratio"', '"mm"')
+    with pytest.raises(DocumentError, match="steps must rise"):
+        load_criteria(crack, "own.toml")
+    (row,) = load_criteria(crack.replace("5, 5", "5, 6"), "own.toml").criteria
+    assert row.steps == (1, 5, 6)
 
 
 HOSTILE = {

@@ -1,5 +1,7 @@
 """Criteria against floors whose shape is known: values, states and where they apply."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -7,7 +9,7 @@ from small_books import dome, plane, small_book
 
 from levelbook.book import Book
 from levelbook.findings.catalogue import builtin_sets, named_set
-from levelbook.findings.criteria import CriteriaSet
+from levelbook.findings.criteria import Applies, CriteriaSet, Length
 from levelbook.findings.judge import Z95, find, state_of
 from levelbook.findings.model import Finding
 from levelbook.floor import shape_floor
@@ -191,6 +193,47 @@ def test_too_few_stations_are_told() -> None:
     finding = judged(small_book(readings=strikes), "asce-texas")["tilt-1-percent:house"]
     assert finding.state == "not measured"
     assert "3 stations were read there; 5 are needed" in finding.note
+
+
+def own(base: str, **changes: object) -> CriteriaSet:
+    """Return a set of one criterion: that of ``base`` with some changes."""
+    held = named_set(base)
+    return held.model_copy(update={"criteria": (held.criteria[0].model_copy(update=changes),)})
+
+
+def test_a_visit_that_a_criterion_is_not_for() -> None:
+    """A criterion for repeat visits says why it is not held against another."""
+    repeat = own("asce-texas", applies=Applies(purpose=("repeat",)))
+    finding = judged(small_book(), repeat)["deflection-360:"]
+    assert finding.state == "not measured"
+    assert "it does not apply to a condition visit" in finding.note
+
+
+def test_no_two_stations_far_enough_apart() -> None:
+    """A slope over 100 ft is not measured in a house of 36 ft."""
+    far = own("common-practice", min_apart=Length(value=100.0, unit="ft"))
+    finding = judged(small_book(), far)["one-inch-in-twenty-feet:house"]
+    assert finding.state == "not measured"
+    assert "no two stations lie 100 ft apart" in finding.note
+
+
+def test_no_line_to_measure_a_bend_along() -> None:
+    """Where no chord fits the floor, the deflection ratio is not measured."""
+    book = small_book()
+    floor = shape_floor(book, reduce(book))
+    bare = replace(floor, areas={"house": replace(floor.areas["house"], deflection=None)})  # type: ignore[type-var, arg-type]
+    finding = find(book, bare, [named_set("asce-texas")])[0]
+    assert finding.state == "not measured"
+    assert "no line over this floor is long enough" in finding.note
+
+
+def test_an_own_limit_on_a_crack_has_no_category() -> None:
+    """A crack width without steps is one limit, as any other."""
+    plain = own("bre-251", limit=2.0, steps=())
+    distress = [{"id": "a", "at": [5, 5], "width": "0.12"}]
+    finding = judged(small_book(distress=distress), plain)["crack-category:house"]
+    assert (finding.limit, finding.state) == (2.0, "beyond")
+    assert not finding.note.startswith("category")
 
 
 CRACKS = [

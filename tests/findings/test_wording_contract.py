@@ -15,6 +15,7 @@ import levelbook.findings
 from levelbook.errors import UsageError
 from levelbook.findings import Assessment, assess
 from levelbook.findings.overrides import OUTCOMES, Wishes
+from levelbook.findings.phrases import Phrases
 from levelbook.findings.teller import Teller
 from levelbook.findings.wording import Wording, load_wording, placeholders
 
@@ -296,3 +297,28 @@ def test_another_area_is_told_of_beside_the_main_one() -> None:
     told = assess(book.model_copy(update=update))
     assert "the floor of the house" in told.words.summary[0]
     assert "The addition, judged by itself: nothing unusual." in told.words.meaning
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("2026-12-24", "December 24, 2026"),
+        ("2026-12-24T10:00", "December 24, 2026"),
+        ("2026", "2026"),
+    ],
+)
+def test_the_day_of_the_visit(written: str, said: str) -> None:
+    """A date is told in words, and as written where it is no whole date."""
+    book = small_book(flat)
+    visit = book.visit.model_copy(update={"date": written})
+    assert Phrases(book.model_copy(update={"visit": visit}), TELLER, {}).date() == said
+
+
+TELLER = Teller(WORDING, Wishes({}, ()))
+
+
+def test_small_numbers_of_places_and_no_line() -> None:
+    """One place, several places, and a floor too small for a line."""
+    phrases = Phrases(small_book(flat), TELLER, {})
+    assert (phrases.places(1), phrases.places(2)) == ("one place", "2 places")
+    assert phrases.line(None) == "no line over it is long enough to measure a bend"

@@ -42,7 +42,7 @@ def record(value: object, **names: str) -> Table:
     TypeError
         If the value is no record.
     """
-    if not is_dataclass(value):
+    if not is_dataclass(value) or isinstance(value, type):
         raise TypeError(f"{type(value).__name__} has no place in a result document")
     table = {f.name: getattr(value, f.name) for f in fields(value)}
     return {names.get(name, name): plain(each) for name, each in table.items()}

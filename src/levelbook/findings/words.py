@@ -76,13 +76,12 @@ class Speech:
             places = phrases.places(len(self.case.levels.ids))
             first = tell("summary.too-few", date=phrases.date(), places=places)
             second = tell("summary.too-few-shape")
-            return first, second, tell("summary.too-few-signs", signs=signs)
+            return first, second, tell("summary.signs-only", signs=signs)
         shape = main.shape
         first = self._range(main, shape)
         bend, line = phrases.bend(shape.bend.word), phrases.line(shape.deflection)
         second = tell("summary.shape", bend=bend, line=line)
-        total, states = self._counts(findings)
-        return first, second, tell("summary.signs", signs=signs, total=total, states=states)
+        return first, second, self._signs_and_limits(signs, findings)
 
     def _range(self, main: AreaFacts, shape: AreaShape) -> str:
         """Return how far from level; with and without readings that look like slips."""
@@ -111,15 +110,19 @@ class Speech:
             return self.teller.part(keys[count])
         return self.teller.part("signs.many", count=str(count))
 
-    def _counts(self, findings: tuple[Finding, ...]) -> tuple[str, str]:
-        """Return how many limits on movement there are, and how many in each state."""
+    def _signs_and_limits(self, signs: str, findings: tuple[Finding, ...]) -> str:
+        """Return the signs, and how many limits on movement there are in each state."""
         states = [f.state for f in findings if f.kind == "movement"]
+        if not states:
+            return self.teller.tell("summary.signs-only", signs=signs)
         counted = [
             self.teller.part(key, count=str(states.count(state)))
             for state, key in STATES.items()
             if state in states
         ]
-        return str(len(states)), ", ".join(counted)
+        return self.teller.tell(
+            "summary.signs", signs=signs, total=str(len(states)), states=", ".join(counted)
+        )
 
     def meaning(self, reasons: tuple[str, ...]) -> tuple[str, ...]:
         """Return what the outcome means, why, and how to take it."""
