@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from levelbook.floor.model import Array
 
 ROOT5 = 5.0**0.5
-JITTER = 1e-10  # added to the correlation of a station with itself: it keeps every factor
+JITTER = 1e-12  # added to the correlation of a station with itself: it keeps every factor
 
 
 def distances(a: ArrayLike, b: ArrayLike) -> Array:
