@@ -233,19 +233,19 @@ def test_an_own_limit_on_a_crack_has_no_category() -> None:
     distress = [{"id": "a", "at": [5, 5], "width": "0.12"}]
     finding = judged(small_book(distress=distress), plain)["crack-category:house"]
     assert (finding.limit, finding.state) == (2.0, "beyond")
-    assert not finding.note.startswith("category")
+    assert not finding.note.startswith("Category")
 
 
 CRACKS = [
     # width as written, category told, limit (mm), state
-    ("0.002", "category 0", 0.1, "within"),
-    ("0.02", "category 1", 1.0, "within"),
-    ("0.04", "category 1 to 2", 5.0, "too close to call"),
-    ("0.12", "category 2", 5.0, "within"),
-    ("0.20", "category 2 to 3", 15.0, "too close to call"),
-    ("1/4", "category 3", 15.0, "within"),
-    ("0.75", "category 4", 25.0, "within"),
-    ("1 1/4", "category 5", 25.0, "beyond"),
+    ("0.002", "Category 0", 0.1, "within"),
+    ("0.02", "Category 1", 1.0, "within"),
+    ("0.04", "Category 1 to 2", 5.0, "too close to call"),
+    ("0.12", "Category 2", 5.0, "within"),
+    ("0.20", "Category 2 to 3", 15.0, "too close to call"),
+    ("1/4", "Category 3", 15.0, "within"),
+    ("0.75", "Category 4", 25.0, "within"),
+    ("1 1/4", "Category 5", 25.0, "beyond"),
 ]
 
 

@@ -68,7 +68,7 @@ def calls() -> list[tuple[str, frozenset[str]]]:
                 continue
             name = node.func.attr if isinstance(node.func, ast.Attribute) else node.func.id
             first = node.args[0]
-            if name not in ("tell", "part") or not isinstance(first, ast.Constant):
+            if name not in ("tell", "part", "missing") or not isinstance(first, ast.Constant):
                 continue
             if all(keyword.arg for keyword in node.keywords):
                 names = frozenset(k.arg for k in node.keywords if k.arg)

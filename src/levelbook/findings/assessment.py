@@ -40,8 +40,8 @@ def assess(
     """
     sets = default_sets(book) if criteria is None else tuple(criteria)
     survey = _survey(book, sets)
-    findings = find(book, survey.floor, sets)
     wording = load_wording(language)
+    findings = find(book, survey.floor, sets, wording)
     wishes = read_wishes(book, wording)
     case = _case(survey, sets, findings, wishes)
     teller = Teller(wording, wishes)

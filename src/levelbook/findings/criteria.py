@@ -133,7 +133,7 @@ class Criterion(Strict):
 
     @property
     def unmeasured(self) -> str | None:
-        """Why this quantity cannot be had from the readings, or ``None`` where it can."""
+        """Key of the reason why readings do not give this quantity, ``None`` where they do."""
         return UNMEASURED.get(self.quantity)
 
 

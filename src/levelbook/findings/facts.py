@@ -101,23 +101,23 @@ class AreaFacts:
         floor stands off its own plane by at least half of that deflection, up or down.
         """
         place, shape = where(distress), self.shape
-        if place is None or not isinstance(shape, AreaShape) or shape.deflection is None:
+        if place is None or self.area is None or not isinstance(shape, AreaShape):
             return False
         worst = shape.deflection
+        if worst is None:
+            return False
         if place.distance(shapely.LineString(worst.line)) <= near(self.book.units.plan):
             return True
-        return abs(self._off_plane(place)) >= STANDS_OUT * abs(worst.deflection)
-
-    def _off_plane(self, place: shapely.Geometry) -> float:
-        """Return the height of the floor nearest to a place, above the floor's plane."""
-        shape, area = self.shape, self.area
-        if not isinstance(shape, AreaShape) or area is None:
-            return 0.0
-        floor = shapely.Polygon(area.outline, area.holes)
+        floor = shapely.Polygon(self.area.outline, self.area.holes)
         on_floor, _ = nearest_points(floor, place.centroid)
-        at = np.array([[on_floor.x, on_floor.y]])
-        mean, _ = shape.surface.predict(at)
-        return float((mean - _basis(at) @ _plane(shape))[0])
+        return abs(_off_plane(shape, on_floor)) >= STANDS_OUT * abs(worst.deflection)
+
+
+def _off_plane(shape: AreaShape, place: shapely.Point) -> float:
+    """Return the height of the floor at a place above the floor's plane."""
+    at = np.array([[place.x, place.y]])
+    mean, _ = shape.surface.predict(at)
+    return float((mean - _basis(at) @ _plane(shape))[0])
 
 
 def _basis(xy: Array) -> Array:

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from levelbook.book.model import Book, Distress
 from levelbook.findings.catalogue import is_new
 from levelbook.findings.criteria import CriteriaSet, Criterion
-from levelbook.findings.measures import Measure, Place, measure, widest
+from levelbook.findings.measures import Measure, Place, Why, measure, missing, widest
 from levelbook.findings.model import Finding, State
 from levelbook.findings.signs import by_area, is_sign
+from levelbook.findings.wording import Wording, load_wording
 from levelbook.floor.shape import Floor
 
 Z95 = 1.959963984540054
@@ -39,22 +40,37 @@ def places(book: Book, floor: Floor) -> tuple[Place, ...]:
     )
 
 
-def find(book: Book, floor: Floor, sets: Sequence[CriteriaSet]) -> tuple[Finding, ...]:
-    """Return a finding for every criterion and area where it applies, in the sets' order."""
+def find(
+    book: Book, floor: Floor, sets: Sequence[CriteriaSet], wording: Wording | None = None
+) -> tuple[Finding, ...]:
+    """Return a finding for every criterion and area where it applies, in the sets' order.
+
+    ``wording`` is for the reasons in the notes, English unless given.
+    """
     rooms, loose = places(book, floor), by_area(book)[None]
+    words = wording or load_wording()
     found: list[Finding] = []
     for each in sets:
         for criterion in each.criteria:
-            found += _of_criterion(_Rule(each, criterion), book, rooms, loose)
+            found += _of_criterion(_Rule(each, criterion, words), book, rooms, loose)
     return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
 class _Rule:
-    """A criterion and the set it comes from."""
+    """A criterion, the set it comes from, and the words for its note."""
 
     set: CriteriaSet
     criterion: Criterion
+    wording: Wording
+
+    def note(self, why: Why | None) -> str:
+        """Return the criterion's note, with why nothing was measured before it."""
+        if why is None:
+            return self.criterion.note
+        reason = self.wording.say(why.key, why.values)
+        lead = self.wording.say("note.not-measured", {"reason": reason})
+        return f"{lead} {self.criterion.note}"
 
 
 def _of_criterion(
@@ -63,7 +79,7 @@ def _of_criterion(
     criterion = rule.criterion
     why_not = _not_for(criterion, book)
     if why_not is not None:
-        return [_finding(rule, None, Measure(None, None, why_not), ())]
+        return [_finding(rule, None, why_not, ())]
     if criterion.quantity == "crack width":
         return _cracks(rule, book, rooms, loose)
     return [
@@ -85,38 +101,37 @@ def _cracks(
     outside = widest(loose, rule.criterion.unit, level)
     found.append(_finding(rule, None, outside, loose))
     measured = [f for f in found if f.value is not None]
-    return [_stepped(f, rule.criterion) for f in measured] or found[-1:]
+    return [_stepped(f, rule) for f in measured] or found[-1:]
 
 
-def _stepped(finding: Finding, criterion: Criterion) -> Finding:
+def _stepped(finding: Finding, rule: _Rule) -> Finding:
     """Return the finding against the step that its value falls in; 5 steps, 6 categories."""
-    if not criterion.steps or finding.value is None:
+    steps = rule.criterion.steps
+    if not steps or finding.value is None:
         return finding
-    category = sum(finding.value > step for step in criterion.steps)
-    limit = criterion.steps[min(category, len(criterion.steps) - 1)]
+    limit = steps[min(sum(finding.value > step for step in steps), len(steps) - 1)]
     half = Z95 * (finding.sd or 0.0)
-    low, high = (sum(finding.value + s * half > e for e in criterion.steps) for s in (-1, 1))
-    told = f"category {category}" if low == high else f"category {low} to {high}"
+    low, high = (str(sum(finding.value + s * half > e for e in steps)) for s in (-1, 1))
+    values = {"low": low} if low == high else {"low": low, "high": high}
+    told = rule.wording.say("note.category" if low == high else "note.categories", values)
     state = state_of(finding.value, finding.sd, limit)
     if state == "within" and low != high:
         state = "too close to call"
-    return replace(finding, limit=limit, state=state, note=f"{told}. {finding.note}")
+    return replace(finding, limit=limit, state=state, note=f"{told} {finding.note}")
 
 
-def _not_for(criterion: Criterion, book: Book) -> str | None:
+def _not_for(criterion: Criterion, book: Book) -> Measure | None:
     """Return why a criterion does not apply to the book, ``None`` where it does."""
     applies = criterion.applies
     foundation, purpose = book.property.foundation, book.visit.purpose
     if applies.foundation and foundation is not None and foundation not in applies.foundation:
-        return f"it does not apply to this foundation ({foundation})"
+        return missing("why.foundation", foundation=foundation)
     if applies.purpose and purpose is not None and purpose not in applies.purpose:
-        return f"it does not apply to a {purpose} visit"
+        return missing("why.purpose", purpose=purpose)
     if applies.new_house and not is_new(book):
-        if book.property.year_built is None and purpose == "baseline":
-            return None
-        year = book.property.year_built
-        built = "the year of building is not known" if year is None else f"built in {year}"
-        return f"it applies to new houses only ({built})"
+        if book.property.year_built is None:
+            return None if purpose == "baseline" else missing("why.year-unknown")
+        return missing("why.not-new", year=str(book.property.year_built))
     return None
 
 
@@ -148,7 +163,7 @@ def _finding(
         state=state_of(got.value, got.sd, criterion.limit),
         basis=criterion.basis,
         source=criterion.source,
-        note=f"Not measured: {got.why}. {criterion.note}" if got.why else criterion.note,
+        note=rule.note(got.why),
         kind=criterion.kind,
         secondary=criterion.secondary,
         signs_needed=criterion.needs_distress,

@@ -1,7 +1,7 @@
 """The measured side of a criterion: one value with its sd, or the reason why there is none."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -16,6 +16,14 @@ from levelbook.floor.shape import AreaShape
 from levelbook.floor.slopes import steepest
 
 
+@dataclass(frozen=True)
+class Why:
+    """A reason in words: the key of its template and what fills it in."""
+
+    key: str
+    values: Mapping[str, str] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """A value and its sd in a criterion's unit; ``value`` is ``None`` with the reason in ``why``.
@@ -25,7 +33,12 @@ class Measure:
 
     value: float | None
     sd: float | None
-    why: str = ""
+    why: Why | None = None
+
+
+def missing(key: str, **values: str) -> Measure:
+    """Return that nothing was measured, and why."""
+    return Measure(None, None, Why(key, values))
 
 
 @dataclass(frozen=True)
@@ -53,12 +66,12 @@ def longer_side(area: Area) -> float:
 def measure(criterion: Criterion, place: Place) -> Measure:
     """Return what was measured of the criterion's quantity in one area, in its unit."""
     if criterion.unmeasured is not None:
-        return Measure(None, None, criterion.unmeasured)
+        return missing(criterion.unmeasured)
     if criterion.quantity == "crack width":
         return widest(place.distress, criterion.unit, place.book.units.level)
     if isinstance(place.shape, TooFew):
-        few = f"{place.shape.stations} stations were read there; {place.shape.needs} are needed"
-        return Measure(None, None, few)
+        shape = place.shape
+        return missing("why.too-few", stations=str(shape.stations), needs=str(shape.needs))
     return MEASURES[criterion.quantity](criterion, place, place.shape)
 
 
@@ -67,7 +80,7 @@ def widest(distress: Sequence[Distress], unit: str, level: str) -> Measure:
     written = (width_of(d) for d in distress if d.kind in ("crack", "separation"))
     widths = [w for w in written if w is not None]
     if not widths:
-        return Measure(None, None, "no width of a crack was written down")
+        return missing("why.no-width")
     top = max(widths, key=lambda w: w.value)
     scale = factor(level, unit)
     return Measure(top.value * scale, top.sd * scale)
@@ -81,17 +94,17 @@ def _tilt(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
 def _raw_slope(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
     apart = criterion.min_apart
     if apart is None:
-        return Measure(None, None, "the criterion does not say how far apart the points are")
+        return missing("why.no-distance")
     found = steepest(shape.surface, apart.to(place.book.units.plan), rise_per_run(place.book.units))
     if found is None:
-        return Measure(None, None, f"no two stations lie {apart} apart")
+        return missing("why.not-apart", distance=str(apart))
     scale = factor("ratio", criterion.unit)
     return Measure(abs(found.slope) * scale, found.sd * scale)
 
 
 def _deflection(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
     if shape.deflection is None:
-        return Measure(None, None, "no line over this floor is long enough")
+        return missing("why.no-line")
     per_length = rise_per_run(place.book.units) / shape.deflection.length
     scale = per_length * factor("ratio", criterion.unit)
     return Measure(abs(shape.deflection.deflection) * scale, shape.deflection.sd * scale)

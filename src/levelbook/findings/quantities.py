@@ -48,13 +48,12 @@ DIMENSION: dict[Quantity, Dimension] = {
 }
 
 UNMEASURED: dict[Quantity, str] = {
-    "angular distortion": "it is the turn between neighbouring spans with the tilt removed, "
-    "which needs columns or footings as fixed points; floor readings do not give it",
-    "tilt since construction": "one visit cannot tell how level the floor was built",
-    "elevation": "the level that the drawings asked for is not in the readings",
-    "straightedge gap": "readings feet apart do not show what lies under a straightedge",
+    "angular distortion": "why.angular-distortion",
+    "tilt since construction": "why.since-construction",
+    "elevation": "why.elevation",
+    "straightedge gap": "why.straightedge",
 }
-"""Why a quantity cannot be had from spaced floor readings, as a sentence part."""
+"""Quantities that spaced floor readings do not give, with the key of the reason in words."""
 
 
 def units_of(quantity: Quantity) -> tuple[str, ...]:
