@@ -254,7 +254,7 @@ def test_which_way_the_floor_falls(north: float | None, toward: str) -> None:
 def test_no_direction_without_proof() -> None:
     """A slope that its doubt swallows has no direction."""
     first, *_ = assess(small_book(plane(0.0001))).words.summary
-    assert "falls to no clear side" in first
+    assert "no clear fall to one side" in first
 
 
 def test_spread_readings_are_told() -> None:
