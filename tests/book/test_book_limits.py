@@ -102,3 +102,13 @@ def test_number_of_keys() -> None:
 def test_texts_that_are_no_document(text: str | bytes, code: str) -> None:
     """Each is told for what it is, at the document as a whole."""
     assert (fault(text).code, fault(text).place) == (code, "document")
+
+
+def test_many_keys_twice_are_counted() -> None:
+    """Of three hundred keys that stand twice, two hundred are told and the rest counted."""
+    pairs = ",".join(f'"k{i}":1,"k{i}":2' for i in range(300))
+    text = json.dumps({**house(), "extra": {}}).removesuffix("{}}") + "{" + pairs + "}}"
+    with pytest.raises(DocumentError) as caught:
+        read_book(text)
+    assert caught.value.faults[0].place == "extra"
+    assert "and 100 more" in caught.value.faults[-1].problem

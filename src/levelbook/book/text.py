@@ -159,8 +159,8 @@ class _Reader:
 def _clean(value: Json, path: tuple[Step, ...], found: Collector) -> Json:
     """Tell what is odd in a value and below it; return it with broken characters replaced."""
     if isinstance(value, dict):
-        for key in value.twice if isinstance(value, Repeated) else ():
-            found.add("key-twice", path, f"the key {show(key)} stands twice", "keep one of them")
+        if isinstance(value, Repeated):
+            _tell_twice(value.twice, path, found)
         return {
             _whole(key, path, found): _clean(item, (*path, key), found)
             for key, item in value.items()
@@ -175,8 +175,19 @@ def _clean(value: Json, path: tuple[Step, ...], found: Collector) -> Json:
     return value
 
 
+def _tell_twice(keys: tuple[str, ...], path: tuple[Step, ...], found: Collector) -> None:
+    """Tell keys that stand twice in one object, as many as are still told one by one."""
+    for k, key in enumerate(keys):
+        if found.full:
+            found.count_more(len(keys) - k)
+            return
+        found.add("key-twice", path, f"the key {show(key)} stands twice", "keep one of them")
+
+
 def _whole(text: str, path: tuple[Step, ...], found: Collector) -> str:
     """Return ``text`` without halves of characters, telling if there were any."""
+    if text.isascii():
+        return text
     safe = text.encode("utf-8", "replace").decode("utf-8")
     if safe != text:
         found.add("text", path, "the text holds half a character", "write it again")
