@@ -189,6 +189,37 @@ def test_the_prior_follows_the_size_of_the_area():
     assert floor_prior(backwards, units).median.length == pytest.approx(plain)
 
 
+@pytest.mark.parametrize(
+    ("level", "plan", "expected"),
+    [("in", "ft", (0.4, 24.0, 0.05)), ("mm", "m", (10.16, 24.0 * 0.3048, 1.27))],
+)
+def test_the_prior_is_the_one_that_is_told(level, plan, expected):
+    """For a floor of 1,600 square feet the medians are those of the method's page."""
+    units = house(1).book.units.model_copy(update={"level": level, "plan": plan})
+    side = 40.0 if plan == "ft" else 40.0 * 0.3048
+    square = ((0.0, 0.0), (side, 0.0), (side, side), (0.0, side))
+    area = house(1).book.areas[0].model_copy(update={"outline": square})
+    median = floor_prior(area, units).median
+    assert_allclose((median.amplitude, median.length, median.unevenness), expected)
+
+
+def test_a_very_small_area_still_bends_gently():
+    """The median length does not fall below 6 ft, however small the area."""
+    area = house(1).book.areas[0]
+    closet = area.model_copy(update={"outline": ((0, 0), (3, 0), (3, 3), (0, 3))})
+    assert floor_prior(closet, house(1).book.units).median.length == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(("off", "enough"), [(1e-3, False), (1.0, True)])
+@pytest.mark.parametrize("scale", [0.01, 1.0, 100.0])
+def test_nearly_in_line_is_in_line(off, enough, scale):
+    """A hair off the line tells no tilt across; a foot off does, in any plan unit."""
+    made = house(5, stations=12, finishes=1, setups=1)
+    line = {f"p{k}": (2.0 * k * scale, off * (k % 2) * scale) for k in range(1, 13)}
+    book = with_stations(made.book, at=line)
+    assert isinstance(fit_surface(reduce(book), book, "house"), Surface) is enough
+
+
 def test_more_stations_than_the_likelihood_needs():
     """Beyond the limit the hyperparameters come from a spread subset, the floor from all."""
     made = house(10, kind="dome", stations=MOST + 60)
