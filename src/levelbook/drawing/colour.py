@@ -30,7 +30,7 @@ _RGB = np.array(
 Stops = tuple[tuple[float, float, float], ...]
 """Lightness 0..1, chroma and hue in degrees."""
 
-LEVEL: Stops = ((0.70, 0.078, 248), (0.892, 0.008, 240), (0.962, 0.080, 82))
+LEVEL: Stops = ((0.685, 0.080, 248), (0.880, 0.008, 240), (0.950, 0.056, 92))
 """Low, middle, high. Lightness only ever rises, so that darker is lower without colour too;
 blue against yellow is told apart in every common kind of colour blindness."""
 
@@ -67,12 +67,13 @@ def _ramp(stops: Stops, at: tuple[float, ...]) -> tuple[str, ...]:
     return tuple(_hex(row) for row in channels)
 
 
+def to_oklab(linear: Array) -> Array:
+    """Return a colour (3,) of linear red, green and blue, 0..1, in OKLab."""
+    return np.asarray(np.linalg.solve(_LMS, np.cbrt(np.linalg.solve(_RGB, linear))))
+
+
 def lightness(colour: str) -> float:
     """Return the OKLab lightness 0..1 of a #rrggbb colour: how it reads without colour."""
     raw = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
     linear = np.where(raw <= 0.04045, raw / 12.92, ((raw + 0.055) / 1.055) ** 2.4)
-    lms = np.cbrt(np.linalg.solve(_LMS_FROM_RGB, linear))
-    return float(np.linalg.solve(_LMS, lms)[0])
-
-
-_LMS_FROM_RGB = _RGB
+    return float(to_oklab(linear)[0])

@@ -66,9 +66,10 @@ class OnSheet:
 
     def fills(self) -> Iterator[r.Polygon]:
         """Yield the bands from the lowest up, each over the one below."""
-        first, *others = self.bands.colours
-        yield r.Polygon(_rings(self.footprint), r.Fill(first), role="band")
-        for edge, tone in zip(self.bands.edges[1:-1], others, strict=True):
+        steps = list(zip(self.bands.edges[1:-1], self.bands.colours[1:], strict=True))
+        below = sum(edge <= self.field.low for edge, _ in steps)
+        yield r.Polygon(_rings(self.footprint), r.Fill(self.bands.colours[below]), role="band")
+        for edge, tone in steps[below:]:
             if edge >= self.field.high:
                 break
             parts = [
@@ -124,7 +125,7 @@ def _rings(polygon: Polygon) -> tuple[Array, ...]:
 
 def ticks(contour: Contour) -> tuple[Array, ...]:
     """Return short strokes on the low side of a contour that closes on a low."""
-    if not contour.hollow or contour.length < 3 * _TICK:
+    if not contour.hollow:
         return ()
     step = np.diff(contour.run, axis=0)
     along = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])

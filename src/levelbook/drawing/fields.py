@@ -11,6 +11,7 @@ from math import ceil, floor
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 from shapely import Polygon
 
 from levelbook.book.model import Area, Book
@@ -39,6 +40,7 @@ class Field:
     y: Array
     value: Array
     sd: Array
+    inside: NDArray[np.bool_]
     low: float
     high: float
     doubt: float
@@ -94,6 +96,7 @@ def field(area: Area, shape: AreaShape, kind: Kind) -> Field:
         grid.y,
         value,
         grid.sd,
+        grid.inside,
         float(inside.min()),
         float(inside.max()),
         float(grid.sd[grid.inside].max()),
@@ -104,6 +107,18 @@ def fields(source: Source, kind: Kind) -> tuple[Field, ...]:
     """Return the fields of all areas with a surface."""
     areas = {area.id: area for area in source.book.areas}
     return tuple(field(areas[shape.area], shape, kind) for shape in shapes(source))
+
+
+def has_low(item: Field, banded: Bands) -> bool:
+    """Whether some contour closes on a low without meeting the walls."""
+    inside = item.inside
+    walls = inside & ~ndimage.binary_erosion(inside)
+    for edge in banded.edges:
+        if item.low < edge < item.high:
+            parts, count = ndimage.label(inside & (np.nan_to_num(item.value) < edge))
+            if count > len(np.setdiff1d(np.unique(parts[walls]), [0])):
+                return True
+    return False
 
 
 def _least_step(book: Book, kind: Kind, found: Sequence[Field]) -> float:

@@ -140,6 +140,14 @@ def crack(at: XY) -> tuple[Record, ...]:
     return (Path((symbols.zigzag(run),), Pen(look.ALARM, 0.3, cap="round"), role="legend"),)
 
 
+def low(at: XY) -> tuple[Record, ...]:
+    """Return the sample of a contour that closes on a low."""
+    x, y = at
+    runs = tuple(np.array([[x + d, y - 0.4], [x + d, y + 0.6]]) for d in (-1.6, 0.0, 1.6))
+    line = np.array([[x - 2.4, y - 0.4], [x + 2.4, y - 0.4]])
+    return (Path((line, *runs), Pen(look.INK, 0.14, opacity=0.75), role="legend"),)
+
+
 def vehicle_door(at: XY) -> tuple[Record, ...]:
     """Return the sample of a vehicle door."""
     x, y = at

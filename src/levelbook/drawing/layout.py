@@ -4,15 +4,19 @@ The legend is a list of blocks of known height. It stands beside the plan or bel
 whichever leaves the plan larger.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from levelbook.drawing.occupancy import Box
 from levelbook.drawing.records import XY, Record, Text
 from levelbook.drawing.theme import INK, Theme
+from levelbook.errors import UsageError
 
 GAP = 1.2
-_NARROW = 120.0
+LEAST = (60.0, 60.0)
+"""Width and height in millimetres below which no sheet is drawn."""
+
+_NARROW, _SMALLER, _LEAST_PLAN = 120.0, 0.82, 0.22
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,18 +110,21 @@ def _beside(
 
 def _below(
     blocks: list[Block], extent: Box, width: float, height: float | None, theme: Theme
-) -> Layout:
-    """Return the layout with the legend below, in as many columns as there is width for."""
+) -> Layout | None:
+    """Return the layout with the legend below, ``None`` where it crowds the plan out."""
     m, free = theme.margin, 2.0
     columns, pitch = columns_below(width, theme)
     tall, shared = flow(blocks, columns)
     wide = width - 2 * theme.room
+    chosen = height is None
     if height is None:
         aspect = (extent[3] - extent[1]) / max(extent[2] - extent[0], 1e-9)
         map_height = min(max(wide * aspect, 0.3 * wide), 1.5 * wide)
         height = map_height + 2 * theme.room + free + tall + m
     bottom = height - m - tall - free
-    room = (theme.room, theme.room, width - theme.room, max(bottom - theme.room, theme.room + 5))
+    if not chosen and bottom - 2 * theme.room < _LEAST_PLAN * height:
+        return None
+    room = (theme.room, theme.room, width - theme.room, bottom - theme.room)
     corners = _corners(shared, (m + 1.0, height - m - tall), pitch)
     return Layout(width, height, room, (0.0, bottom + 1.0, width, height), tuple(corners))
 
@@ -141,31 +148,53 @@ def arrange(
     Parameters
     ----------
     make
-        Returns the blocks of the legend for a column of a given width in a given theme.
+        Returns the blocks of the legend for a column of a given width in a given theme, the
+        most needed first.
     extent
         What is drawn, in plan units.
     width, height
         The sheet in millimetres; a height of ``None`` is chosen to suit.
     theme
-        The look; where room is short the legend, not the plan, is set smaller.
+        The look; where room is short the legend, not the plan, is set smaller, and at last
+        cut to its first two blocks.
+
+    Raises
+    ------
+    UsageError
+        If the sheet is too small for any plan.
     """
+    if width < LEAST[0] or (height is not None and height < LEAST[1]):
+        raise UsageError(
+            "width_mm, height_mm",
+            f"a sheet of {width:g} by {height or 0:g} mm is too small for a plan",
+            f"give at least {LEAST[0]:g} by {LEAST[1]:g} mm",
+        )
+    small = theme.scaled(_SMALLER)
+    tried = [*_tried(make, extent, width, height, theme)]
+    if height is not None and width >= _NARROW:
+        tried += [(0.93 * a, b) for a, b in _tried(make, extent, width, height, small)]
+    if not tried:
+        tried = [*_tried(lambda w, t: make(w, t)[:2], extent, width, height, small)]
+    return max(tried, key=lambda each: each[0])[1]
 
-    def below(look: Theme) -> Layout:
-        _, pitch = columns_below(width, look)
-        return _below(make(pitch - 4.0, look), extent, width, height, look)
 
-    if height is None or width < _NARROW:
-        return below(theme)
-    tried: list[tuple[float, Layout]] = []
-    for factor, liking in ((1.0, 1.0), (0.82, 0.93)):
-        look = theme.scaled(factor)
-        tried.append((liking, below(look)))
-        column = 18.0 * look.text
-        for columns in (1, 2):
-            beside = _beside(make(column, look), width, height, column, columns, look)
-            if beside is not None:
-                tried.append((liking, beside))
-    return max(tried, key=lambda each: each[0] * _room_scale(extent, each[1]))[1]
+def _tried(
+    make: Callable[[float, Theme], list[Block]],
+    extent: Box,
+    width: float,
+    height: float | None,
+    theme: Theme,
+) -> Iterator[tuple[float, Layout]]:
+    """Yield the layouts that are possible, each with the scale of its plan."""
+    _, pitch = columns_below(width, theme)
+    layouts = [_below(make(pitch - 4.0, theme), extent, width, height, theme)]
+    if height is not None and width >= _NARROW:
+        column = 18.0 * theme.text
+        blocks = make(column, theme)
+        layouts += [_beside(blocks, width, height, column, n, theme) for n in (1, 2)]
+    for layout in layouts:
+        if layout is not None:
+            yield _room_scale(extent, layout), layout
 
 
 def _room_scale(extent: Box, layout: Layout) -> float:

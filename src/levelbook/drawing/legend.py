@@ -155,6 +155,8 @@ def _lines(scene: Scene) -> Iterator[Entry]:
         step = f"{bands.step:.{bands.decimals}f} {book.units.level}"
         pen = Pen(look.INK, theme.contour, opacity=0.75)
         yield Entry(keys.stroke(pen), f"contour every {step}{_heavy(scene)}")
+        if scene.hollow:
+            yield Entry(keys.low, "ticks point into a low")
         if scene.unsure:
             dashed = Pen(look.INK, theme.contour, (1.1, 0.7), opacity=0.75)
             yield Entry(keys.stroke(dashed), f"dashed: not known to within {step} (95{NBSP}%)")

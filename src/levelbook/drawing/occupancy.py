@@ -117,6 +117,11 @@ class Occupancy:
         row, col = self._index(np.concatenate([along(run, self.cell, closed) for run in runs]))
         self.cost[row, col] = np.maximum(self.cost[row, col], weight)
 
+    def under_text(self, points: Array) -> bool:
+        """Whether any of the points (n, 2) lies under text."""
+        row, col = self._index(points)
+        return bool(self.text[row, col].any())
+
     def take_line(self, a: XY, b: XY) -> None:
         """Take the cells along a straight line."""
         row, col = self._index(along(np.array([a, b]), self.cell))

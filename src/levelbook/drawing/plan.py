@@ -251,7 +251,9 @@ class _Sheet:
                 runs.setdefault(pen, []).extend(left)
             if self.scene.kind != "error":
                 fine = Pen(look.INK, theme.contour, opacity=0.75)
-                runs.setdefault(fine, []).extend(lines.ticks(contour))
+                runs.setdefault(fine, []).extend(
+                    tick for tick in lines.ticks(contour) if not self.room.under_text(tick)
+                )
         for pen, parts in runs.items():
             if parts:
                 yield Path(tuple(parts), pen, role="contour")

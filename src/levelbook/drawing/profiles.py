@@ -45,14 +45,17 @@ class _Axes:
     high: float
 
     def x(self, distance: float) -> float:
+        """Return where a distance along the line lies on the sheet."""
         left, _, right, _ = self.box
         return left + (right - left) * distance / self.length
 
     def y(self, level: float) -> float:
+        """Return where a level lies on the sheet."""
         _, top, _, bottom = self.box
         return bottom - (bottom - top) * (level - self.low) / (self.high - self.low)
 
     def points(self, distance: Array, level: Array) -> Array:
+        """Return distances and levels (n,) as points (n, 2) on the sheet."""
         (x0, y0), (x1, y1) = (self.x(0.0), self.y(0.0)), (self.x(1.0), self.y(1.0))
         return np.column_stack([x0 + (x1 - x0) * distance, y0 + (y1 - y0) * level])
 

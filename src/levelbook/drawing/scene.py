@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from levelbook.drawing.fields import Bands, Field, bands, fields
+from levelbook.drawing.fields import Bands, Field, bands, fields, has_low
 from levelbook.drawing.source import Kind, Source, Spot, main_group, shapes, spots
 from levelbook.drawing.theme import Theme
 from levelbook.drawing.wording import Z95, decimals_of
@@ -13,7 +13,8 @@ from levelbook.floor.shape import AreaShape
 class Scene:
     """One drawing's meaning: ``main`` is the group that the book's reference belongs to.
 
-    ``unsure`` tells that somewhere the surface is less sure than one step of its bands.
+    ``unsure`` tells that somewhere the surface is less sure than one step of its bands,
+    ``hollow`` that some contour closes on a low.
     """
 
     source: Source
@@ -26,6 +27,7 @@ class Scene:
     bands: dict[str, Bands]
     decimals: int
     unsure: bool
+    hollow: bool
 
 
 def resolve(source: Source, kind: Kind, theme: Theme) -> Scene:
@@ -44,4 +46,5 @@ def resolve(source: Source, kind: Kind, theme: Theme) -> Scene:
         banded,
         decimals_of(source.book),
         unsure,
+        kind != "error" and any(has_low(f, banded[f.group]) for f in found),
     )

@@ -44,6 +44,7 @@ class _Classes:
     step: float
 
     def of(self, values: Array) -> NDArray[np.intp]:
+        """Return the class of every value."""
         return np.clip(np.searchsorted(self.edges, values) - 1, 0, len(self.edges) - 2)
 
 
