@@ -102,6 +102,17 @@ def test_two_books_of_one_name_are_refused(house_a: bytes, tmp_path: Path) -> No
     assert len(batch.order_each(books, None, (), overwrite=False)) == 2
 
 
+@pytest.mark.parametrize("options", [(), ("--overwrite",)])
+def test_a_book_is_never_replaced_by_its_report(
+    house_a: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str], options: tuple[str, ...]
+) -> None:
+    """A report into the book's own folder would take the book's name: it is refused, always."""
+    book = small(house_a, tmp_path, "elm")
+    assert main(["report", str(book), "--out", str(tmp_path), *options]) == 2
+    assert "would replace the book" in capsys.readouterr().err
+    assert book.read_bytes() == house_a
+
+
 def test_an_empty_folder_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A folder without books is bad use."""
     assert main(["report", str(tmp_path)]) == 2

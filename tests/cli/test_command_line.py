@@ -281,6 +281,25 @@ def test_a_full_disk_is_told(demo_book: Path) -> None:
     assert b"Traceback" not in done.stderr
 
 
+@pytest.mark.skipif(os.name == "nt", reason="POSIX shell")
+@pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-"])
+def test_closed_streams_are_no_fault(demo_book: Path, closed: str) -> None:
+    """A process without one of its standard streams still does its work."""
+    command = f'"{sys.executable}" -m levelbook check "{demo_book}" {closed}'
+    done = subprocess.run(["sh", "-c", command], capture_output=True, check=False)
+    assert done.returncode == 1
+    assert b"fault of the program" not in done.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="POSIX shell")
+def test_no_standard_input_is_an_empty_book() -> None:
+    """A book asked for on a standard input that is not there is told as empty."""
+    command = f'"{sys.executable}" -m levelbook check - <&-'
+    done = subprocess.run(["sh", "-c", command], capture_output=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith(b"levelbook: standard input: ")
+
+
 def test_a_fault_of_the_program_is_one_sentence(tmp_path: Path) -> None:
     """What nobody foresaw is told as our own fault, with code 3 and no trace."""
     script = (

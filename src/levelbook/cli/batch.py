@@ -35,6 +35,11 @@ class Order:
         """What the report's files are called, without their endings."""
         return "book" if self.book == inputs.STDIN else Path(self.book).stem
 
+    @property
+    def results(self) -> Path:
+        """Where the JSON result goes; it vouches for the files beside it."""
+        return self.folder / f"{self.name}.json"
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -55,13 +60,17 @@ def order_each(
     Raises
     ------
     UsageError
-        If two reports would have the same name in the same folder.
+        If two reports would have the same name in the same folder, or one would replace a book.
     """
     orders: dict[Path, Order] = {}
+    own = {Path(book).resolve(): book for book in books if book != inputs.STDIN}
     for book in books:
         data = inputs.read_bytes(book) if book == inputs.STDIN else None
         order = Order(book, out or _beside(book), criteria, overwrite, data)
-        target = order.folder.absolute() / order.name
+        target = order.results.resolve()
+        if target in own:
+            problem = f"the report would replace the book {own[target]}"
+            raise UsageError(book, problem, "choose another folder with --out")
         if target in orders:
             raise UsageError(
                 book,
@@ -93,11 +102,11 @@ def write(order: Order) -> Outcome:
     assessment = assess(book, criteria=sets)
     report = build(assessment, photos=inputs.photos(book, Path(order.book).parent))
     files = {order.name + ending: content for ending, content in report.parts.items()}
-    results = f"{order.name}.json"
     if not order.overwrite:
-        outputs.refuse_foreign(order.folder, list(files), results)
-    outputs.save(order.folder, {results: files.pop(results)})  # first: it vouches for the others
-    saved = [*outputs.save(order.folder, files), order.folder / results]
+        outputs.refuse_foreign(order.folder, list(files), order.results.name)
+    # The result goes first: what is interrupted can then be written again.
+    result = outputs.save(order.folder, {order.results.name: files.pop(order.results.name)})
+    saved = outputs.save(order.folder, files) + result
     code = FINDINGS if verdict.on_assessment(assessment) else GOOD
     return Outcome(order.book, code, tuple(saved))
 

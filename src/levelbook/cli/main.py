@@ -8,6 +8,7 @@ import io
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from types import TracebackType
 
 import typer
@@ -83,10 +84,22 @@ def _own_fault(
     os._exit(OURS)
 
 
+def _open_closed_streams() -> None:
+    """Give a process that was started without its standard streams empty ones.
+
+    Without them, the next file opened would get their number and their output.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            stream = Path(os.devnull).open(mode)  # noqa: SIM115 (open as long as the process)
+            setattr(sys, name, stream)
+
+
 def run() -> None:
     """Run the command line of this process and leave with its exit code."""
     sys.excepthook = _own_fault
     one_thread()
+    _open_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
