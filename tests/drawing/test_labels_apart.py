@@ -156,7 +156,7 @@ def test_hostile_words_stay_apart_as_well(words, size):
     assert off_sheet(drawing) == []
 
 
-@settings(max_examples=15)
+@settings(max_examples=40)
 @given(
     count=st.integers(4, 120),
     wide=st.floats(12, 90),
