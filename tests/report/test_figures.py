@@ -67,5 +67,5 @@ def test_other_wordings_of_a_slope() -> None:
 
 def test_places_and_lengths_carry_their_unit() -> None:
     """A place or length is never printed without its unit."""
-    assert INCH.place((19.0, -0.5)) == "19.0, −0.5 ft"
+    assert INCH.place((19.0, -0.5)) == "19.0,\u00a0−0.5\u00a0ft"
     assert METRIC.length(3.04) == "3.0 m"

@@ -66,10 +66,11 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """Labelled values in two columns; ``title`` may be empty."""
+    """Labelled values in two columns; ``title`` may be empty, ``plain`` is for notes."""
 
     title: str
     items: tuple[Fact, ...]
+    plain: bool = False
 
 
 @dataclass(frozen=True, slots=True)

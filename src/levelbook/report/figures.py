@@ -11,6 +11,7 @@ from levelbook.findings.display import length_text, one_in_interval, slope_text,
 
 MINUS = "−"
 NONE = "–"
+NBSP = "\u00a0"
 
 
 def number(value: float, places: int, *, signed: bool = False) -> str:
@@ -56,8 +57,8 @@ class Figures:
         return f"{number(value, 1)} {self.units.plan}"
 
     def place(self, at: Point) -> str:
-        """Return a place on the plan as "x, y" with the unit."""
-        return f"{number(at[0], 1)}, {number(at[1], 1)} {self.units.plan}"
+        """Return a place on the plan as "x, y" with the unit, which does not break."""
+        return f"{number(at[0], 1)},{NBSP}{number(at[1], 1)}{NBSP}{self.units.plan}"
 
     def slope(self, value: float, sd: float) -> str:
         """Return a slope (rise over run) with ± in the trade's unit."""

@@ -84,8 +84,9 @@ def _prose(item: Prose) -> str:
 
 def _facts(item: Facts) -> str:
     title = f"<h3>{text(item.title)}</h3>" if item.title else ""
+    tag = "p" if item.plain else "strong"
     rows = "".join(
-        f"<div><dt>{text(f.label)}</dt><dd><strong>{text(f.value)}</strong>"
+        f"<div><dt>{text(f.label)}</dt><dd><{tag}>{text(f.value)}</{tag}>"
         + (f"<span>{text(f.detail)}</span>" if f.detail else "")
         + "</dd></div>"
         for f in item.items

@@ -115,6 +115,8 @@ def record_section(source: Source) -> Section:
     facts = tuple(Fact(label(f"record.{key}"), text) for key, text in told if text)
     digest = Fact(label("record.fingerprint"), source.assessment.digest, label("record.digest_how"))
     kept = Facts(
-        label("record.kept"), (digest, Fact(label("record.inside"), label("record.files")))
+        label("record.kept"),
+        (digest, Fact(label("record.inside"), label("record.files"))),
+        plain=True,
     )
-    return Section("record", label("record.title"), (Facts("", facts), kept))
+    return Section("record", label("record.title"), (Facts("", facts, plain=True), kept))

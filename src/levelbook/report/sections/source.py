@@ -8,7 +8,7 @@ from levelbook.book.model import Book, Point, Reading
 from levelbook.drawing.wording import decimals_of
 from levelbook.findings.display import toward
 from levelbook.findings.model import Assessment
-from levelbook.report.figures import Figures
+from levelbook.report.figures import NBSP, Figures
 from levelbook.report.labels import Labels
 
 
@@ -64,6 +64,8 @@ class Source:
 
     def line(self, line: tuple[Point, Point]) -> str:
         """Return a line as its two ends on the plan."""
-        start, end = (self.figures.place(p).rsplit(" ", 1)[0] for p in line)
+        start, end = (
+            self.figures.place(p).removesuffix(f"{NBSP}{self.book.units.plan}") for p in line
+        )
         unit = self.book.units.plan
         return self.labels("shape.line", start=start, end=end, unit=unit)

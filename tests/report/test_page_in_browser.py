@@ -1,0 +1,105 @@
+"""The page in a real browser: the plan answers, nothing scrolls sideways, no errors."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from levelbook.findings.model import Assessment
+from levelbook.report import Report
+from levelbook.report.figures import Figures
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Locator, Page
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def file(demo_report: Report, tmp_path: Path) -> str:
+    """Return the address of the demo's page on disk."""
+    path = tmp_path / "report.html"
+    path.write_bytes(demo_report.parts[".html"])
+    return path.as_uri()
+
+
+def station(page: "Page", name: str) -> "Locator":
+    """Return a station of the plan that is shown."""
+    return page.locator(f'g.station[data-id="{name}"]:visible')
+
+
+def test_a_tap_tells_the_station(browser: "Browser", file: str, demo: Assessment) -> None:
+    """On a phone, a tap on a station shows its level, its reading and the corrections."""
+    context = browser.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, offline=True
+    )
+    page = context.new_page()
+    page.goto(file)
+    panel = page.locator("#panel")
+    assert "No station is chosen" in panel.inner_text()
+    station(page, "21").tap()
+    told = panel.inner_text()
+    figures = Figures(demo.book.units, 2)
+    reading = next(r for r in demo.book.readings if r.station == "21")
+    assert "Station 21" in told
+    assert figures.level(demo.levels.stations["21"].level) in told
+    assert reading.value in told
+    assert reading.id in told
+    panel.get_by_role("button", name="Close").tap()
+    assert "No station is chosen" in panel.inner_text()
+    context.close()
+
+
+def test_the_keyboard_does_the_same(page: "Page", file: str) -> None:
+    """Tab comes to the plan once, arrows go from station to station, Enter chooses."""
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.goto(file)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Tab")
+    start = page.evaluate("document.activeElement.dataset.id")
+    assert start
+    page.keyboard.press("ArrowDown")
+    after = page.evaluate("document.activeElement.dataset.id")
+    assert after != start
+    page.keyboard.press("Enter")
+    assert f"Station {after}" in page.locator("#panel").inner_text()
+    assert station(page, after).get_attribute("aria-pressed") == "true"
+    page.keyboard.press("Escape")
+    assert station(page, after).get_attribute("aria-pressed") == "false"
+    assert page.evaluate("document.activeElement.dataset.id") == after
+
+
+@pytest.mark.parametrize("width", [320, 390, 820, 1280])
+def test_nothing_scrolls_sideways_and_nothing_fails(page: "Page", file: str, width: int) -> None:
+    """At every width the page itself does not scroll sideways, and no error is reported."""
+    faults: list[str] = []
+    page.on("console", lambda message: faults.append(message.text))
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.set_viewport_size({"width": width, "height": 844})
+    page.goto(file)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert not faults
+    assert [a for a in asked if not a.startswith("data:")] == [file]
+
+
+def test_plan_type_can_be_read_on_a_phone(page: "Page", file: str) -> None:
+    """The levels on the phone's plan are at least 9 px high, letters included."""
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(file)
+    sizes = page.locator("g.station:visible text").evaluate_all(
+        "all => all.map(t => parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().a)"
+    )
+    assert len(sizes) > 20
+    assert min(sizes) >= 8.5
+
+
+def test_it_prints(page: "Page", file: str) -> None:
+    """For print, what only a screen needs is left out, and tables are not cut by a scroll bar."""
+    page.goto(file)
+    page.emulate_media(media="print")
+    assert not page.locator("#panel").is_visible()
+    assert not page.locator("nav").is_visible()
+    assert page.locator(".scroll").first.evaluate("e => getComputedStyle(e).overflowX") == "visible"
