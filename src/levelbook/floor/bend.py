@@ -5,9 +5,9 @@ over the footprint, a linear functional; their sds are first order. The word has
 place by rules of our own, told here and, with the figures, in ``why``:
 
 ``level``
-    Tilt aside, the floor's highest place stands above its lowest by less than the floor's
-    shorter side over 1080 (a third of the deflection ratio 1/360), and so does the upper end
-    of the 95 % interval of that difference.
+    Tilt aside, the floor's highest place stands above its lowest by no more than the floor's
+    shorter side over 1080 (a third of the deflection ratio 1/360), even at the upper end of
+    the 95 % interval of that difference.
 a shape
     A plane, a quadratic, a strip along one outer wall that falls or rises, and a corner that
     does so are weighed on the station levels (see ``templates``). One of the last three is
@@ -29,6 +29,7 @@ import numpy as np
 
 from levelbook.book.model import Units
 from levelbook.book.units import rise_per_run
+from levelbook.floor.draws import draws
 from levelbook.floor.footprint import Footprint, Sampled
 from levelbook.floor.model import Array, Bend, BendWord
 from levelbook.floor.scales import scales
@@ -41,6 +42,7 @@ MARGIN = 6.0
 EXPLAINED = 0.5
 LIKE = 0.25
 SMALL = 0.5
+PLACES = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def bend(surface: Surface, floor: Footprint, sampled: Sampled, units: Units) -> 
     ``sampled`` is the surface at pieces of the ``floor``.
     """
     curve = principal(floor, sampled)
-    bound = _tilt_free_bound(sampled)
+    bound = tilt_free_bound(sampled)
     word, why = _word(surface, floor, curve, bound, units)
     (first, second), (sd, other) = curve.curvature.tolist(), curve.sd.tolist()
     return Bend(word, (first, second), (sd, other), curve.axis, why)
@@ -101,20 +103,23 @@ def principal(floor: Footprint, sampled: Sampled) -> _Curve:
     return _Curve(values[order], sd[order], span[order], axis)
 
 
-def _tilt_free_bound(sampled: Sampled) -> float:
-    """Return the 95 % bound of highest less lowest of the surface with its plane removed."""
+def tilt_free_bound(sampled: Sampled) -> float:
+    """Return the upper end of the 95 % interval of highest less lowest, the plane removed.
+
+    By joint draws at about ``PLACES`` of the pieces, those where the mean is highest and
+    lowest among them.
+    """
     xy, share = sampled.cells.xy, sampled.cells.share
     design = np.column_stack([np.ones(len(xy)), xy - share @ xy])
     weighted = design * share[:, None]
     solution = np.linalg.solve(design.T @ weighted, weighted.T)
     left = sampled.mean - design @ (solution @ sampled.mean)
-    high, low = int(np.argmax(left)), int(np.argmin(left))
-    weights = -(design[high] - design[low]) @ solution
-    weights[high] += 1
-    weights[low] -= 1
-    value = float(left[high] - left[low])
-    variance = float(weights @ sampled.covariance @ weights)
-    return value + BOUND * math.sqrt(max(variance, 0.0))
+    some = np.arange(0, len(xy), max(1, len(xy) // PLACES))
+    some = np.union1d(some, [np.argmax(left), np.argmin(left)])
+    weights = -design[some] @ solution
+    weights[np.arange(len(some)), some] += 1
+    drawn = draws(left[some], weights @ sampled.covariance @ weights.T)
+    return float(np.quantile(np.ptp(drawn, axis=1), 0.975))
 
 
 def _word(

@@ -45,12 +45,12 @@ def clip_line(place: Footprint, line: Line, slack: float) -> Line | None:
     """Return the longest piece of a drawn line on the floor, or ``None``.
 
     A line that only runs within ``slack`` beside the floor, as one drawn along the outside
-    of a wall does, counts as on it.
+    of a wall does, counts as on it. A piece no longer than twice that is none.
     """
-    drawn = shapely.LineString(line)
-    for margin in (1e-6 * max(place.extent), slack):
+    drawn, size = shapely.LineString(line), max(place.extent)
+    for margin in (1e-6 * size, slack):
         on = shapely.intersection(drawn, place.polygon.buffer(margin, join_style="mitre"))
-        pieces = [p for p in shapely.get_parts(on) if p.length > 2 * margin]
+        pieces = [p for p in shapely.get_parts(on) if p.length > max(2 * slack, 1e-3 * size)]
         if pieces:
             longest = max(pieces, key=lambda piece: float(piece.length))
             return _line(np.asarray(longest.coords)[[0, -1]])

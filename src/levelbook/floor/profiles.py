@@ -8,17 +8,15 @@ readings: it is the root mean square difference between the deflection of a draw
 and the one reported. Where place and sign are certain this is the plain sd of one offset.
 """
 
-import math
 from functools import lru_cache
 
 import numpy as np
 
+from levelbook.floor.draws import draws
 from levelbook.floor.model import Array, Point, Profile, Shape
 from levelbook.floor.surface import Surface
 
 POINTS = 41
-_DRAWS = 512
-_SEED = 20
 _BOUND = 1.96  # of a 95 % interval
 
 
@@ -79,24 +77,9 @@ def _shape(deflection: float, sd: float) -> Shape:
     return "hog" if deflection > 0 else "sag"
 
 
-@lru_cache(maxsize=4)
-def _standard_draws(points: int) -> Array:
-    """Return draws (512, n) of a standard normal with exactly zero mean and unit covariance.
-
-    Made from a fixed seed in pairs of opposite sign, then whitened, so that the sd of any
-    single linear function of the draws is exact and only the extreme is by simulation.
-    """
-    half = np.random.default_rng(_SEED).standard_normal((_DRAWS // 2, points))
-    orthogonal, _ = np.linalg.qr(half)
-    half = orthogonal * math.sqrt(_DRAWS / 2)
-    return np.concatenate([half, -half])
-
-
 def _extreme_sd(offset: Array, spread: Array, deflection: float) -> float:
     """Return the root mean square of drawn deflections about the one reported."""
     inner = slice(1, -1)
-    values, vectors = np.linalg.eigh(spread[inner, inner])
-    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
-    draws = offset[inner] + _standard_draws(len(root)) @ root
-    extreme = draws[np.arange(len(draws)), np.argmax(np.abs(draws), axis=1)]
+    drawn = draws(offset[inner], spread[inner, inner])
+    extreme = drawn[np.arange(len(drawn)), np.argmax(np.abs(drawn), axis=1)]
     return float(np.sqrt(np.mean((extreme - deflection) ** 2)))
