@@ -48,13 +48,22 @@ def fit_surface(
     group, ids = _largest_group(levels, book, area_id, exclude)
     places = {s.id: s.at for s in book.stations}
     xy = np.array([places[i] for i in ids], dtype=float).reshape(-1, 2)
-    distinct = _distinct(xy)
-    if distinct < NEEDS or _in_line(xy):
-        return TooFew(stations=distinct, needs=max(NEEDS, distinct + int(distinct >= NEEDS)))
     level = levels.level[[levels.index[i] for i in ids]]
-    noise = levels.covariance(ids)
-    hyper = _learn(Sample(xy, level, noise), floor_prior(area, book.units))
-    return Surface(area_id, group, ids, xy, level, noise, hyper)
+    sample = Sample(xy, level, levels.covariance(ids))
+    return fit_sample(sample, floor_prior(area, book.units), (area_id, group, ids))
+
+
+def fit_sample(
+    sample: Sample, prior: Prior, of: tuple[str, str, tuple[str, ...]]
+) -> Surface | TooFew:
+    """Fit a surface to any heights at places, with their covariance.
+
+    ``of`` says what they are of: an area, a group and the stations, in the sample's order.
+    """
+    distinct = _distinct(sample.xy)
+    if distinct < NEEDS or _in_line(sample.xy):
+        return TooFew(stations=distinct, needs=max(NEEDS, distinct + int(distinct >= NEEDS)))
+    return Surface(*of, sample.xy, sample.level, sample.noise, _learn(sample, prior))
 
 
 def floor_prior(area: Area, units: Units) -> Prior:

@@ -1,0 +1,92 @@
+"""Two visits to one house: the whole comparison."""
+
+from collections.abc import Collection
+from dataclasses import replace
+from difflib import get_close_matches
+
+from levelbook.errors import UsageError
+from levelbook.movement.caveats import caveats
+from levelbook.movement.datum import find_datum, pooled_variance
+from levelbook.movement.matching import block_groups, difference, match_stations
+from levelbook.movement.model import Comparison, Visit
+from levelbook.movement.shape import area_changes, section_changes
+from levelbook.movement.stations import movements
+
+
+def compare(
+    earlier: Visit,
+    later: Visit,
+    *,
+    hold: Collection[str] = (),
+    tolerance: float | None = None,
+) -> Comparison:
+    """Return what two visits to one house say about movement.
+
+    Parameters
+    ----------
+    earlier, later
+        The visits, in the order of their dates.
+    hold
+        Stations (earlier ids) known to have stood still, to use instead of finding some.
+    tolerance
+        How far an id may lie from its former place, in the earlier visit's plan unit.
+
+    Raises
+    ------
+    UsageError
+        If the visits are out of order, share fewer than two stations, or a station to hold
+        is not among those matched.
+    """
+    _check_order(earlier, later)
+    matching = match_stations(earlier, later, tolerance)
+    if len(matching.pairs) < 2:
+        raise UsageError(
+            "stations",
+            f"the visits have {len(matching.pairs)} stations in common; nothing can be compared",
+            "give the same ids, or read within "
+            f"{matching.place_tolerance:g} {earlier.book.units.plan} of the former places",
+        )
+    differences = difference(earlier, later, matching.pairs)
+    _check_hold(hold, differences.ids)
+    variance = pooled_variance((earlier.levels.fit, later.levels.fit))
+    groups = block_groups(differences, earlier, later)
+    congruence, datum, state = find_datum(differences, groups, variance, frozenset(hold))
+    areas = area_changes(earlier, later, differences, variance)
+    reference = earlier.book.reference.station
+    main = next(s.area for s in earlier.book.stations if s.id == reference)
+    found = Comparison(
+        earlier=earlier,
+        later=later,
+        matching=matching,
+        differences=differences,
+        congruence=congruence,
+        datum=datum,
+        movements=movements(differences, state, variance),
+        main=main,
+        areas=areas,
+        sections=section_changes(earlier, areas),
+        caveats=(),
+    )
+    return replace(found, caveats=caveats(found))
+
+
+def _check_order(earlier: Visit, later: Visit) -> None:
+    first, second = earlier.book.visit.date, later.book.visit.date
+    if second < first:
+        raise UsageError(
+            "visits",
+            f"the visit of {second} is given after that of {first}",
+            "give the earlier visit first",
+        )
+
+
+def _check_hold(hold: Collection[str], ids: tuple[str, ...]) -> None:
+    for station in hold:
+        if station not in ids:
+            near = get_close_matches(station, ids, n=1)
+            known = f"; nearest id {near[0]!r}" if near else ""
+            raise UsageError(
+                f"hold {station}",
+                f"no matched station has this id{known}",
+                "name stations of the earlier visit that were read on both",
+            )

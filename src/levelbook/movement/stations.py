@@ -1,0 +1,70 @@
+"""Movement of every station against the stations that stood still.
+
+A freed station's movement is its generalised least-squares estimate with the stations of the
+datum held at no movement; a station of the datum is told by what the others of the datum say
+of it (it is freed for a moment). Both are the estimates of one joint adjustment of the two
+visits (Caspary 2000; Niemeier 1985), so that what the visits' errors have in common, a
+finish or a setup, is learnt from the stations that stood still.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtr
+
+from levelbook.movement.datum import Held
+from levelbook.movement.model import Array, Differences, Movements, StationMovement, Variance
+
+Z95 = 1.959963984540054
+RATE = 0.05
+"""False discovery rate that significance is told at."""
+
+
+def movements(differences: Differences, state: Held, variance: Variance) -> Movements:
+    """Return each station's movement on the datum, with full covariance.
+
+    Least detectable is 1.96 sd (5 %, one station). Significance is by Benjamini & Hochberg
+    (1995, *J. R. Statist. Soc. B* 57, 289) at a false discovery rate of 5 % over all stations.
+    """
+    rows = _estimator(state)
+    value = rows @ differences.d
+    covariance = variance.factor * rows @ differences.covariance @ rows.T
+    sd = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+    known = state.free | state.checked
+    size = np.abs(value) / np.where(known, sd, np.inf)
+    dof = np.inf if variance.dof is None else float(variance.dof)
+    p = np.asarray(2 * stdtr(dof, -size), dtype=float)
+    hit = discoveries(p, known, RATE)
+    stations = {
+        station: StationMovement(
+            float(value[k]),
+            float(sd[k]),
+            float(Z95 * sd[k]),
+            float(p[k]),
+            bool(hit[k]),
+            not state.free[k],
+        )
+        if known[k]
+        else StationMovement(None, None, None, None, False, not state.free[k])
+        for k, station in enumerate(differences.ids)
+    }
+    return Movements(stations, value, covariance)
+
+
+def _estimator(state: Held) -> Array:
+    """Return the matrix (m, m) that takes differences to movements; zero rows where unknown."""
+    rows = np.zeros_like(state.whole)
+    held, free = np.flatnonzero(state.checked), np.flatnonzero(state.free)
+    rows[held] = state.precision[held] / np.diag(state.precision)[held, None]
+    if len(free):
+        rows[free] = np.linalg.solve(state.whole[np.ix_(free, free)], state.whole[free])
+    return rows
+
+
+def discoveries(p: Array, known: NDArray[np.bool_], rate: float) -> NDArray[np.bool_]:
+    """Mark the discoveries among the known ``p`` (m,) at a false discovery ``rate``."""
+    hit = np.zeros(len(p), dtype=bool)
+    order = np.flatnonzero(known)[np.argsort(p[known], kind="stable")]
+    below = p[order] <= rate * (np.arange(len(order)) + 1) / max(len(order), 1)
+    if below.any():
+        hit[order[: np.flatnonzero(below)[-1] + 1]] = True
+    return hit
