@@ -7,6 +7,8 @@ BENCH  := $(VENV)/.bench
 THREADS := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 export PIP_NO_INPUT := 1
+# uv trusts what the system trusts: some networks have certificates of their own.
+export UV_SYSTEM_CERTS ?= 1
 
 .PHONY: demo test lint types bench docs lock wheel clean
 
