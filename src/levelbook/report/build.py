@@ -120,17 +120,19 @@ class _Desk:
     def pdf(self) -> bytes:
         """Return the PDF; where it fails for a damaged photograph, without that one."""
         try:
-            return self._typeset(self.source)
+            return self._typeset()
         except TypesettingError:
             shown = self.photos(contents(self.source, self.drawn))
             damaged = frozenset(f for f, c in shown.items() if not press().shows(Image(f, c)))
             if not damaged:
                 raise
-            return self._typeset(replace(self.source, damaged=damaged))
+            self.source = replace(self.source, damaged=damaged)
+            return self._typeset()
 
-    def _typeset(self, source: Source) -> bytes:
+    def _typeset(self) -> bytes:
         """Return the PDF with the record and the results attached."""
-        label, drawn = source.labels, self.drawn
+        source, drawn = self.source, self.drawn
+        label = source.labels
         told = contents(source, drawn)
         images = {name: Image(f"{name}.svg", svg.encode()) for name, svg in drawn.svg.items()}
         images |= {name: Image(name, content) for name, content in self.photos(told).items()}

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
 TEMPLATES = ("main.typ", "blocks.typ", "probe.typ")
+ADDRESSES = ("file", "name")
+"""Fields that name a file or drawing and are never shown."""
+
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 Paper = Literal["us-letter", "a4"]
 Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
@@ -133,8 +136,11 @@ class _Screen:
 
     def record(self, value: "DataclassInstance") -> dict[str, Json]:
         """Return a record as plain data with its ``type``."""
-        parts = {f.name: self.tree(getattr(value, f.name)) for f in fields(value)}
-        return {"type": type(value).__name__, **parts}
+        out: dict[str, Json] = {"type": type(value).__name__}
+        for field in fields(value):
+            part = getattr(value, field.name)
+            out[field.name] = part if field.name in ADDRESSES else self.tree(part)
+        return out
 
 
 def stamp(text: str) -> datetime:
