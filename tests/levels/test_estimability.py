@@ -131,3 +131,9 @@ def test_remainders_say_what_the_ties_leave() -> None:
     assert found.determined.tolist() == [False, True, False, True, True]
     assert found.remainder.tolist() == [[1, 0], [1, 0], [0, 1], [0, 1], [0, 1]]
     assert found.remainder.max() < PRIME
+
+
+def test_the_modulus_is_a_prime_beyond_thirty_ties() -> None:
+    """The modulus is prime, and no minor of 30 ties (at most 2³⁰) can be a multiple of it."""
+    assert all(PRIME % divisor for divisor in range(2, int(PRIME**0.5) + 1))
+    assert PRIME > 2**30

@@ -132,7 +132,7 @@ def exact(a: np.ndarray, b: np.ndarray, sd: np.ndarray) -> list[float]:
     return [float(row[-1]) for row in m]
 
 
-@pytest.mark.parametrize("ratio", [1.0, 1e3, 1e6])
+@pytest.mark.parametrize("ratio", [1.0, 1e3, 1e6, 1e9])
 @pytest.mark.parametrize("seed", range(4))
 def test_unequal_weights_lose_no_digits(ratio: float, seed: int) -> None:
     """Rows a million times more precise than others leave the others' unknowns sharp."""
@@ -170,6 +170,12 @@ def test_no_redundancy() -> None:
     for name in ("posterior_sd", "posterior_covariance"):
         with pytest.raises(UsageError, match="a priori"):
             getattr(found, name)
+
+
+def test_one_degree_of_freedom() -> None:
+    """A single spare observation already gives a variance factor."""
+    found = solve([[1.0], [1.0]], [1.0, 3.0])
+    assert found.variance_factor == found.chi2 == pytest.approx(2.0)
 
 
 def test_an_observation_that_nothing_checks_has_no_w() -> None:

@@ -9,7 +9,7 @@ from level_books import changed, instrument, make_book
 
 from levelbook.book.model import Book
 from levelbook.errors import UsageError
-from levelbook.levels import Levels, adjustment, reduce
+from levelbook.levels import Fit, adjustment, reduce
 
 
 def test_nothing_was_read() -> None:
@@ -20,7 +20,8 @@ def test_nothing_was_read() -> None:
     assert (levels.groups, levels.ids, levels.closures) == ((), (), ())
     assert (levels.stations, levels.residuals) == ({}, {})
     assert levels.covariance().shape == (0, 0)
-    assert (levels.fit.readings, levels.fit.dof, levels.fit.ok) == (0, 0, None)
+    assert levels.fit == Fit(0, 0, 0, None, 0.0, None, None, None)
+    assert levels.level.shape == levels.own.shape == (0,)
     assert levels.finishes["tile"].group is levels.setups["A"].group is None
 
 
@@ -30,7 +31,7 @@ def test_one_reading() -> None:
     assert (levels.stations["p"].level, levels.stations["p"].sd) == (0.0, 0.0)
     assert levels.setups["A"].constant == pytest.approx(1.375)
     assert levels.setups["A"].sd == pytest.approx(0.05)
-    assert levels.fit == type(levels.fit)(1, 1, 0, None, 0.0, None, None, None)
+    assert levels.fit == Fit(1, 1, 0, None, 0.0, None, None, None)
 
 
 def test_a_reference_that_was_not_read() -> None:
@@ -148,6 +149,16 @@ def test_too_large_a_table_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
         reduce(make_book([*rows, rows[0]]))
 
 
+def test_drifts_count_among_the_unknowns(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A drift is one of the unknowns that there may be too many of."""
+    monkeypatch.setattr(adjustment, "MOST_SHARED", 3)
+    rows = [("A", "p", "tile", "0", "09:00"), ("A", "p", "tile", "0", "10:00")]
+    assert reduce(make_book(rows)).setups["A"].drift == 0.0
+    monkeypatch.setattr(adjustment, "MOST_SHARED", 2)
+    with pytest.raises(UsageError, match="3 finishes, setups and drifts"):
+        reduce(make_book(rows))
+
+
 def test_a_large_book_stays_small_in_memory() -> None:
     """5,000 stations and 20,000 readings are adjusted without a matrix of stations squared."""
     rng = np.random.default_rng(5)
@@ -166,8 +177,8 @@ def test_a_large_book_stays_small_in_memory() -> None:
     assert peak < 60e6  # a full covariance alone would hold 200 MB
 
 
-def exact_levels(book: Book) -> dict[str, float]:
-    """Return levels of a book with one group by elimination in fractions."""
+def exact_levels(book: Book) -> dict[str, tuple[float, float]]:
+    """Return levels and sds of a book with one group by elimination in fractions."""
     tools = {i.id: i for i in book.instruments}
     setups = {s.id: tools[s.instrument] for s in book.setups}
     held = {("level", book.reference.station), ("height", book.finishes[0].id)}
@@ -176,7 +187,7 @@ def exact_levels(book: Book) -> dict[str, float]:
     ]
     keys = [key for key in dict.fromkeys(k for row in named for k in row) if key not in held]
     size = len(keys)
-    m = [[Fraction(0)] * (size + 1) for _ in keys]
+    m = [[Fraction(0)] * (size + 1) + [Fraction(i == j) for j in range(size)] for i in range(size)]
     for reading, row in zip(book.readings, named, strict=True):
         at = [keys.index(key) for key in row if key not in held]
         weight = 1 / Fraction(str(setups[reading.setup].sd)) ** 2
@@ -189,7 +200,11 @@ def exact_levels(book: Book) -> dict[str, float]:
         for j in range(size):
             if j != i and m[j][i]:
                 m[j] = [x - m[j][i] * y for x, y in zip(m[j], m[i], strict=True)]
-    return {key[1]: float(row[-1]) for key, row in zip(keys, m, strict=True) if key[0] == "level"}
+    return {
+        key[1]: (float(m[i][size]), float(m[i][size + 1 + i]) ** 0.5)
+        for i, key in enumerate(keys)
+        if key[0] == "level"
+    }
 
 
 @pytest.mark.parametrize("ratio", [1, 1_000, 1_000_000])
@@ -208,9 +223,10 @@ def test_very_unequal_instruments(ratio: int, seed: int) -> None:
                 true = level[station] + height[finish] + constant[setup]
                 rows.append((setup, f"p{station}", finish, true + sd[tool[setup]] * rng.normal()))
     tools = [instrument(name, spread) for name, spread in sd.items()]
-    levels: Levels = reduce(make_book(rows, instruments=tools, setups=tool))
     book = make_book(rows, instruments=tools, setups=tool)
+    levels = reduce(book)
     assert len(levels.groups) == 1
-    for station, value in exact_levels(book).items():
+    for station, (value, spread) in exact_levels(book).items():
         assert levels.stations[station].level == pytest.approx(value, abs=2e-11)
+        assert levels.stations[station].sd == pytest.approx(spread, rel=1e-8)
     assert sum(r.redundancy for r in levels.residuals.values()) == pytest.approx(levels.fit.dof)

@@ -57,6 +57,7 @@ def test_effective_dof_laws() -> None:
     assert effective_dof([3.0], [7.0]) == pytest.approx(7.0)
     assert effective_dof([3.0, 3.0], [5.0, inf]) == pytest.approx(20.0)
     assert effective_dof([3.0], [inf]) == inf
+    assert effective_dof([1e-3, 1e-3], [0.5, 0.5]) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("alpha", [0.3, 0.05, 0.001, 1e-6])

@@ -63,11 +63,8 @@ def estimability(observations: Observations) -> Estimability:
 
 def _ties(observations: Observations) -> Integers:
     """Return distinct ties (m, 4): finish and setup of one channel, then of the other."""
-    order = np.argsort(observations.station, kind="stable")
-    station = observations.station[order]
-    channel = np.column_stack([observations.finish, observations.setup])[order]
-    fresh = np.r_[True, np.diff(station) > 0] if len(station) else np.empty(0, dtype=bool)
-    first = channel[np.flatnonzero(fresh)][np.cumsum(fresh) - 1]
+    channel = np.column_stack([observations.finish, observations.setup])
+    first = channel[np.unique(observations.station, return_index=True)[1]][observations.station]
     ties = np.column_stack([channel, first])[(channel != first).any(axis=1)]
     return np.unique(ties, axis=0).astype(np.int64)
 
@@ -82,10 +79,10 @@ def _eliminate(ties: Integers, finishes: int, count: int) -> tuple[Integers, lis
         ends = [finish, finishes + setup, finish0, finishes + setup0]
         np.add.at(row, ends, [1, 1, -1, -1])
         for end in set(ends):
-            if row_of[end] >= 0 and row[end]:
+            if row_of[end] >= 0:
                 row = (row - row[end] * rows[row_of[end]]) % PRIME
         left = np.flatnonzero(row)
-        if len(left) > 0:
+        if left.size:
             pivot = int(left[-1])
             row = row * pow(int(row[pivot]), -1, PRIME) % PRIME
             held = np.flatnonzero(rows[: len(pivots), pivot])

@@ -65,7 +65,7 @@ def _labels(
     code = observations.finish * len(observations.setups) + observations.setup
     channel, of_reading = np.unique(code, return_inverse=True)
     remainder = can.channel(*np.divmod(channel, len(observations.setups)))
-    of_channel = np.unique(remainder, axis=0, return_inverse=True)[1].reshape(-1)
+    of_channel = np.unique(remainder, axis=0, return_inverse=True)[1]
     label = of_channel[of_reading]
     first = np.unique(label, return_index=True)[1]
     first[label[at_reference]] = -1

@@ -1,10 +1,10 @@
 """Weighted least squares: one solver for every linear model of the program.
 
 The model is ``l = A x + e`` with ``Cov(e) = Σ`` known. With ``Σ = L Lᵀ`` both sides are
-whitened (``L⁻¹A``, ``L⁻¹l``) and solved by Householder QR with pivoted columns and rows
-sorted by size, which stays accurate row by row however unequal the weights are (Cox &
-Higham, *Stability of Householder QR factorization for weighted least squares problems*,
-1998). The normal equations are never formed.
+whitened (``L⁻¹A``, ``L⁻¹l``), columns are brought to one length, and the problem is solved by
+Householder QR with pivoted columns and one step of iterative refinement, which keeps every
+digit of unequal weights and large observations (Björck, *Numerical Methods for Least Squares
+Problems*, 1996, 2.9). The normal equations are never formed.
 """
 
 from dataclasses import dataclass
@@ -169,10 +169,9 @@ def _check_numbers(a: Array, b: Array, spread: Array, legal: bool) -> None:
 
 
 def _solve_uncorrelated(a: Array, b: Array, scale: Array) -> LeastSquares:
-    basis, factor = _factorise(a / scale[:, None])
-    estimates = factor @ (basis.T @ (b / scale))
-    # once more on what is left, which recovers the digits that large observations cost
-    estimates += factor @ (basis.T @ ((b - a @ estimates) / scale))
+    white_a, white_b = a / scale[:, None], b / scale
+    basis, factor = _factorise(white_a)
+    estimates = _estimate(basis, factor, white_a, white_b)
     residuals = b - a @ estimates
     redundancy = np.maximum(1.0 - (basis**2).sum(axis=1), 0.0)
     white = residuals / scale
@@ -195,18 +194,24 @@ def _solve_correlated(a: Array, b: Array, sigma: Array) -> LeastSquares:
             "the covariance is not positive definite",
             "give a symmetric matrix with positive variances",
         ) from error
-    basis, factor = _factorise(solve_triangular(lower, a, lower=True))
-    estimates = factor @ (basis.T @ solve_triangular(lower, b, lower=True))
+    inverse = solve_triangular(lower, np.eye(len(b)), lower=True)
+    white_a, white_b = (solve_triangular(lower, side, lower=True) for side in (a, b))
+    basis, factor = _factorise(white_a)
+    estimates = _estimate(basis, factor, white_a, white_b)
     residuals = b - a @ estimates
     white = solve_triangular(lower, residuals, lower=True)
-    inverse = solve_triangular(lower, np.eye(len(b)), lower=True)
     across = inverse - basis @ (basis.T @ inverse)  # (I - QQᵀ) L⁻¹
     redundancy = np.einsum("ij,ji->i", lower, across)
-    spread = (across**2).sum(axis=0) / (inverse**2).sum(axis=0)
-    force = (inverse.T @ white) / np.sqrt((inverse**2).sum(axis=0))
-    return LeastSquares(
-        estimates, factor, residuals, redundancy, normalised(force, spread), float(white @ white)
-    )
+    size = (inverse**2).sum(axis=0)  # diagonal of the inverse of Σ
+    force = (inverse.T @ white) / np.sqrt(size)
+    w = normalised(force, (across**2).sum(axis=0) / size)
+    return LeastSquares(estimates, factor, residuals, redundancy, w, float(white @ white))
+
+
+def _estimate(basis: Array, factor: Array, a: Array, b: Array) -> Array:
+    """Return the unknowns, solved once more for what the first solution leaves."""
+    first = factor @ (basis.T @ b)
+    return np.asarray(first + factor @ (basis.T @ (b - a @ first)))
 
 
 def normalised(white: Array, redundancy: Array) -> Array:
@@ -223,17 +228,14 @@ def _factorise(white: Array) -> tuple[Array, Array]:
         return np.empty((n, 0)), np.empty((0, 0))
     length = np.sqrt((white**2).sum(axis=0))
     scaled = white / np.where(length > 0, length, 1.0)
-    order = np.argsort(-np.abs(scaled).max(axis=1), kind="stable")
-    sorted_basis, upper, columns = qr(scaled[order], mode="economic", pivoting=True)
-    diagonal = np.abs(np.diag(upper))
-    if diagonal.min() <= RANK_TOLERANCE * diagonal.max():
+    basis, upper, columns = qr(scaled, mode="economic", pivoting=True)
+    diagonal = np.abs(np.diag(upper))  # the first is 1, the length of a column
+    if diagonal.min() <= RANK_TOLERANCE:
         raise UsageError(
             "least squares",
             f"column {int(columns[diagonal.argmin()])} of the design depends on the others",
             "leave out an unknown that the observations cannot tell",
         )
-    basis = np.empty((n, k))
-    basis[order] = sorted_basis
     factor = np.empty((k, k))
     factor[columns] = solve_triangular(upper, np.eye(k))
-    return basis, np.asarray(factor / length[:, None])
+    return np.asarray(basis), np.asarray(factor / length[:, None])
