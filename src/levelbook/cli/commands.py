@@ -8,6 +8,7 @@ import typer
 
 from levelbook import __version__
 from levelbook.cli import inputs, outputs, verdict
+from levelbook.cli.compare import compare
 from levelbook.cli.failures import BookError, CheckError
 from levelbook.errors import UsageError
 
@@ -207,3 +208,6 @@ def criteria(as_json: Json = False) -> int:
 
         tables.criteria_sets(Console(highlight=False), builtin_sets())
     return GOOD
+
+
+app.command()(compare)

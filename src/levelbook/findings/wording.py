@@ -45,20 +45,23 @@ def placeholders(template: str) -> frozenset[str]:
 
 
 @cache
-def load_wording(language: str = "en") -> Wording:
+def load_wording(language: str = "en", folder: str = "wording") -> Wording:
     """Return the wording of a language that comes with the program.
+
+    ``folder`` names the collection of sentences: ``wording`` for one visit, ``comparing``
+    for visits compared.
 
     Raises
     ------
     UsageError
         If there is none.
     """
-    folder = resources.files("levelbook.findings") / "wording"
-    known = sorted(f.name.removesuffix(".toml") for f in folder.iterdir())
+    place = resources.files("levelbook.findings") / folder
+    known = sorted(f.name.removesuffix(".toml") for f in place.iterdir())
     if language not in known:
         raise UsageError(
             "language", f"no wording in {language!r}", f"choose from: {', '.join(known)}"
         )
-    tables = tomllib.loads((folder / f"{language}.toml").read_text("utf-8"))
+    tables = tomllib.loads((place / f"{language}.toml").read_text("utf-8"))
     flat = {f"{part}.{name}": text for part, rows in tables.items() for name, text in rows.items()}
     return Wording(language, flat)

@@ -21,15 +21,11 @@ def caveats(comparison: Comparison) -> tuple[Caveat, ...]:
 
 def _zero(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
     if comparison.datum.how == "held as chosen":
-        yield "held", {"stations": _list(_chosen(comparison))}
+        yield "held", {"stations": _list(comparison.datum.stations)}
     else:
-        yield "no_bench_mark", {}
+        yield "no-bench-mark", {}
     if comparison.differences.blocks.shape[1] > 1:
         yield "blocks", {"count": str(comparison.differences.blocks.shape[1])}
-
-
-def _chosen(comparison: Comparison) -> tuple[str, ...]:
-    return comparison.datum.stations
 
 
 def _datum(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
@@ -40,9 +36,9 @@ def _datum(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
         count = len(datum.stations), len(comparison.differences.ids)
         yield "minority", {"kept": str(count[0]), "all": str(count[1])}
     if not datum.agree:
-        yield "second_opinion", {}
+        yield "second-opinion", {}
     if datum.how == "held as chosen" and datum.rest.moved:
-        yield "held_disagree", {}
+        yield "held-disagree", {}
 
 
 def _stations(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
@@ -59,11 +55,11 @@ def _stations(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
 
 def _visits(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
     earlier, later = comparison.earlier, comparison.later
-    for name, visit in (("earlier", earlier), ("later", later)):
-        if visit.levels.fit.ok is False:
+    for visit in (earlier, later):
+        if visit.levels.fit.ok is None:
+            yield "unchecked", {"date": visit.book.visit.date}
+        elif not visit.levels.fit.ok:
             yield "fit", {"date": visit.book.visit.date}
-        elif visit.levels.fit.ok is None:
-            yield f"unchecked_{name}", {"date": visit.book.visit.date}
     yield ("refloored" if _underfoot(earlier) != _underfoot(later) else "finishes"), {}
     yield "seasons", {"earlier": earlier.book.visit.date, "later": later.book.visit.date}
     yield "cause", {}

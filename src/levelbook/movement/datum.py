@@ -175,39 +175,28 @@ def _shifts(
     kept: NDArray[np.bool_],
     variance: Variance,
 ) -> tuple[Shift, ...]:
-    """Return the shift of each block by generalised least squares, and its second opinion."""
+    """Return the shift of each block, the plain mean of the kept stations, and the median.
+
+    The mean over the datum is the shift of the S-transformation of least trace (Baarda 1973;
+    Caspary 2000). The generalised mean would give a station that is the zero of both visits
+    all the weight, since its difference is 0 without error.
+    """
     found = []
     for k, pair in enumerate(groups):
         here = differences.block == k
         d, cov = differences.d[here], variance.factor * differences.covariance[np.ix_(here, here)]
-        gain = _mean_weights(cov, kept[here])
-        value, spread = float(gain @ d), _root(gain, cov)
-        median, share = _weighted_median(d, np.diag(cov))
-        # The median of normal errors scatters by pi/2 as much variance as their mean.
-        apart = float(np.sqrt(np.pi / 2)) * _root(gain - share, cov)
-        agree = abs(value - median) <= 3 * apart + 1e-12
-        found.append(Shift(pair, value, spread, median, agree))
+        gain = kept[here] / kept[here].sum()
+        value, median = float(gain @ d), float(np.median(d))
+        # A median scatters about the mean of the same errors by (pi/2 - 1) of its variance.
+        spread = (np.trace(cov) - cov.mean() * len(d)) / max(len(d) - 1, 1) / len(d)
+        own = float(np.sqrt((np.pi / 2 - 1) * max(float(spread), 0.0)))
+        agree = (
+            abs(value - median) <= 3 * float(np.hypot(_root(gain - 1 / len(d), cov), own)) + 1e-9
+        )
+        found.append(Shift(pair, value, _root(gain, cov), median, agree))
     return tuple(found)
 
 
 def _root(weights: Array, covariance: Array) -> float:
     """Return the sd of a weighted sum."""
     return float(np.sqrt(max(float(weights @ covariance @ weights), 0.0)))
-
-
-def _mean_weights(covariance: Array, kept: NDArray[np.bool_]) -> Array:
-    """Return the weights (m,) of the generalised mean of the kept stations."""
-    ones = np.ones(int(kept.sum()))
-    side = np.linalg.solve(lifted(covariance[np.ix_(kept, kept)], ones[:, None]), ones)
-    weights = np.zeros(len(kept))
-    weights[kept] = side / side.sum()
-    return weights
-
-
-def _weighted_median(d: Array, variance: Array) -> tuple[float, Array]:
-    """Return the median difference, weighted by precision, and the weights (sum 1)."""
-    weight = 1 / np.sqrt(np.maximum(variance, 1e-2 * variance.max(initial=1e-300)))
-    weight = weight / weight.sum()
-    order = np.argsort(d, kind="stable")
-    place = int(np.searchsorted(np.cumsum(weight[order]), 0.5 - 1e-12))
-    return float(d[order][min(place, len(d) - 1)]), weight
