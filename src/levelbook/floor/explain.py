@@ -3,10 +3,11 @@
 import math
 from collections.abc import Mapping
 from decimal import Decimal
+from fractions import Fraction
 
 from levelbook.book.model import Instrument, Reading
 from levelbook.floor.model import Suspect, SuspectKind
-from levelbook.floor.slips import Slip, Verdict
+from levelbook.floor.slips import Slip, Verdict, decimals
 
 LARGEST_ODDS = 1e12
 """Odds are cut off here: beyond, the model is less sure than its figure."""
@@ -40,7 +41,7 @@ def explain(
     if kind == "neighbours" and contradicted:
         kind = "residual"
     who = "The readings it is tied to suggest" if contradicted else "Its neighbours suggest"
-    value = as_shown(expected[0], instrument.resolution)
+    value = as_shown(expected[0], instrument.resolution, "/" in reading.value)
     return Suspect(
         reading=reading.id,
         station=reading.station,
@@ -69,9 +70,16 @@ def _reason(reading: Reading, slip: Slip, names: Mapping[str, str]) -> str:
     return f"no simple slip of the pen explains {value}"
 
 
-def as_shown(value: float, resolution: float) -> str:
-    """Return a value rounded as the instrument shows it, without a sign on zero."""
+def as_shown(value: float, resolution: float, fraction: bool = False) -> str:
+    """Return a value rounded as the instrument shows it, without a sign on zero.
+
+    As a mixed number where readings are written so.
+    """
     if resolution <= 0:
         return f"{value:.3g}"
-    places = max(0, -int(Decimal(str(resolution)).as_tuple().exponent))
-    return f"{round(value / resolution) * resolution + 0.0:.{places}f}"
+    steps = round(value / resolution)
+    if not fraction:
+        return f"{steps * resolution + 0.0:.{decimals(resolution)}f}"
+    whole, part = divmod(abs(steps) * Fraction(Decimal(str(resolution))), 1)
+    parts = [str(whole)] * bool(whole or not part) + [str(part)] * bool(part)
+    return "-" * (steps < 0) + " ".join(parts)

@@ -114,14 +114,18 @@ def reading_model(
     return ReadingModel(projector, projector @ observations.value, variance)
 
 
-def network_model(observations: Observations, site: Site) -> tuple[NDArray[np.intp], ReadingModel]:
-    """Return the readings of stations read more than once, and the model of these alone.
+def network_model(
+    observations: Observations, site: Site
+) -> tuple[NDArray[np.intp], ReadingModel | None]:
+    """Return the readings of stations read more than once, and the model of these, if any.
 
     Every station has a free level, so that the floor has no say; a station read once says
     nothing of heights and constants.
     """
     counts = np.bincount(observations.station, minlength=len(site.xy))
     rows = np.flatnonzero(counts[observations.station] > 1)
+    if not len(rows):
+        return rows, None
     stations, station = np.unique(observations.station[rows], return_inverse=True)
     tied = replace(
         observations,

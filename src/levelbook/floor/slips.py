@@ -114,10 +114,17 @@ def _negated(text: str) -> str:
 
 def _written(value: Fraction, resolution: float) -> str:
     """Return a value with as many decimals as the resolution has, or as many as it needs."""
-    places = max(0, -int(Decimal(str(resolution)).as_tuple().exponent)) if resolution > 0 else 0
     exact = Decimal(value.numerator) / Decimal(value.denominator)
-    needed = max(0, -int(exact.normalize().as_tuple().exponent))
-    return f"{exact:.{max(places, needed)}f}"
+    return f"{exact:.{max(decimals(resolution), _places(exact))}f}"
+
+
+def decimals(resolution: float) -> int:
+    """Return how many decimals an instrument shows: 1 for 0.1, 0 for 1 or an unknown one."""
+    return _places(Decimal(str(resolution))) if resolution > 0 else 0
+
+
+def _places(value: Decimal) -> int:
+    return max(0, -int(value.normalize().as_tuple().exponent))
 
 
 def _swapped(text: str) -> Iterator[str]:

@@ -207,11 +207,17 @@ def _log_odds(verdict: Verdict | None) -> float:
 def _report(case: _Case, state: _State) -> tuple[Suspect, ...]:
     """Judge all that were taken out once more, and tell of those that still look wrong."""
     off, variance = _model(case, state.hypers).expect(state.out)
+    return _told(case, state.heights, state.out, (off, variance), _tied(case, state.out))
+
+
+def _tied(case: _Case, out: tuple[int, ...]) -> set[int]:
+    """Return those of the readings taken out that the network contradicts by itself."""
     rows, network = network_model(case.observations, case.site)
-    among = [int(np.searchsorted(rows, row)) for row in state.out if row in rows]
-    against, spread = network.expect(among)
-    tied = set(rows[np.abs(against) > CRITICAL * np.sqrt(spread)].tolist())
-    return _told(case, state.heights, state.out, (off, variance), tied)
+    among = [int(np.searchsorted(rows, row)) for row in out if row in rows]
+    if network is None or not among:
+        return set()
+    off, spread = network.expect(among)
+    return {int(rows[i]) for i in among if abs(off[i]) > CRITICAL * math.sqrt(spread[i])}
 
 
 def _contradicted(case: _Case, levels: Levels) -> tuple[Suspect, ...]:
