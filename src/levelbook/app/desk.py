@@ -1,0 +1,223 @@
+"""What the server works out from the store: documents, live results, reports.
+
+Results are kept by the digest of the document they came from, so that asking again costs
+nothing and a stale answer cannot be given.
+"""
+
+import json
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from levelbook.app.answers import RefusedError, fault_document
+from levelbook.archive.document import to_document
+from levelbook.archive.record import add_up
+from levelbook.archive.store import Store
+from levelbook.book import Book, digest, notices, read_book
+from levelbook.drawing import plan, to_svg
+from levelbook.drawing.source import Kind
+from levelbook.errors import DocumentError, Fault
+from levelbook.findings import assess, assess_document, named_set
+from levelbook.findings.model import Assessment
+from levelbook.floor.grid import contour_interval, contours
+from levelbook.floor.model import TooFew
+from levelbook.floor.shape import AreaShape, Floor, shape_floor
+from levelbook.levels import reduce
+from levelbook.levels.model import Levels
+from levelbook.report import build
+
+T = TypeVar("T")
+KEPT = 64
+
+
+class Kept:
+    """The last results by key; safe for threads, each result made once at a time."""
+
+    def __init__(self, most: int = KEPT) -> None:
+        self._most, self._lock = most, threading.Lock()
+        self._made: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+
+    def get(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+        """Return the result under ``key``, made now if it is not kept."""
+        with self._lock:
+            if key not in self._made:
+                self._made[key] = make()
+                while len(self._made) > self._most:
+                    self._made.popitem(last=False)
+            self._made.move_to_end(key)
+            found: T = self._made[key]
+            return found
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A visit as it stands: the document, and the book or what it is not yet."""
+
+    seq: int
+    document: Mapping[str, Any]
+    book: Book | None
+    faults: tuple[Fault, ...]
+
+
+class Desk:
+    """Works out documents and results of visits in a store."""
+
+    def __init__(self, store: Store) -> None:
+        self.store = store
+        self._kept = Kept()
+
+    def draft(self, visit: str) -> Draft:
+        """Return a visit as it stands.
+
+        Raises
+        ------
+        RefusedError
+            404 if there is no such visit.
+        """
+        seq = self.store.last(visit)
+        if seq == 0:
+            raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
+        return self._kept.get(("draft", visit, seq), lambda: self._read(visit, seq))
+
+    def _read(self, visit: str, seq: int) -> Draft:
+        document = to_document(add_up(self.store.entries(visit)))
+        try:
+            return Draft(seq, document, read_book(json.dumps(document)), ())
+        except DocumentError as error:
+            return Draft(seq, document, None, error.faults)
+
+    def book(self, visit: str) -> Book:
+        """Return the book of a visit.
+
+        Raises
+        ------
+        DocumentError
+            With all faults, if it is not a whole book yet.
+        """
+        draft = self.draft(visit)
+        if draft.book is None:
+            raise DocumentError(draft.faults)
+        return draft.book
+
+    def live(self, visit: str) -> dict[str, Any]:
+        """Return what a page renews after a reading: levels, shape, contours, what is odd."""
+        draft = self.draft(visit)
+        told: dict[str, Any] = {"seq": draft.seq, "faults": list(map(fault_document, draft.faults))}
+        if draft.book is None:
+            return told | {"notices": [], "stations": {}, "areas": {}, "suspects": []}
+        key = digest(draft.book)
+        book = draft.book
+        return told | self._kept.get(("live", key), lambda: live_results(book))
+
+    def assessment(self, visit: str, criteria: Sequence[str] = ()) -> Assessment:
+        """Return the assessment of a visit by the named criteria (the book's own choice)."""
+        book = self.book(visit)
+        sets = tuple(named_set(name) for name in criteria) or None
+        key = ("assess", digest(book), tuple(criteria))
+        return self._kept.get(key, lambda: assess(book, criteria=sets))
+
+    def results(self, visit: str, criteria: Sequence[str] = ()) -> dict[str, Any]:
+        """Return the result document of a visit."""
+        return dict(assess_document(self.assessment(visit, criteria)))
+
+    def drawing(self, visit: str, kind: Kind, width: float, height: float) -> str:
+        """Return a drawing of a visit as SVG."""
+        found = self.assessment(visit)
+        key = ("plan", found.digest, kind, width, height)
+        return self._kept.get(
+            key, lambda: to_svg(plan(found, kind=kind, width_mm=width, height_mm=height))
+        )
+
+    def report(self, visit: str, criteria: Sequence[str] = ()) -> Mapping[str, bytes]:
+        """Return the files of a visit's report by their endings."""
+        found = self.assessment(visit, criteria)
+        key = ("report", found.digest, tuple(criteria))
+        return self._kept.get(key, lambda: build(found).parts)
+
+
+def live_results(book: Book) -> dict[str, Any]:
+    """Return levels, shape and contours of a book as plain JSON."""
+    levels = reduce(book)
+    floor = shape_floor(book, levels)
+    return {
+        "notices": [
+            {"code": n.code, "place": n.place, "sentence": n.sentence, "remedy": n.remedy}
+            for n in notices(book)
+        ],
+        "stations": {
+            name: {"level": s.level, "sd": s.sd, "group": s.group}
+            for name, s in levels.stations.items()
+        },
+        "finishes": {name: {"height": f.height, "sd": f.sd} for name, f in levels.finishes.items()},
+        "closures": [_closure(levels, k) for k in range(len(levels.closures))],
+        "areas": _areas(book, floor),
+        "suspects": [
+            {
+                "reading": s.reading,
+                "station": s.station,
+                "value": s.value,
+                "expected": s.expected,
+                "expected_sd": s.expected_sd,
+                "kind": s.kind,
+                "suggestion": s.suggestion,
+                "why": s.why,
+            }
+            for s in floor.suspects
+        ],
+    }
+
+
+def _closure(levels: Levels, k: int) -> dict[str, Any]:
+    closure = levels.closures[k]
+    return {
+        "station": closure.station,
+        "setup": closure.setup,
+        "misclosure": closure.misclosure,
+        "allowed": closure.allowed,
+    }
+
+
+def _areas(book: Book, floor: Floor) -> dict[str, Any]:
+    """Return the shape of every area, or how many stations it lacks."""
+    outlines = {area.id: area for area in book.areas}
+    told: dict[str, Any] = {}
+    for name, shape in floor.areas.items():
+        if isinstance(shape, TooFew):
+            told[name] = {"too_few": shape.stations, "needs": shape.needs}
+            continue
+        spread = shape.range.value
+        interval = contour_interval(spread, book.units.level)
+        area = outlines[name]
+        told[name] = {
+            **_figures(shape),
+            "interval": interval,
+            "contours": [
+                {"level": line.level, "points": [[float(x), float(y)] for x, y in line.line]}
+                for line in contours(shape.grid, area.outline, interval, holes=area.holes)
+            ],
+        }
+    return told
+
+
+def _figures(shape: AreaShape) -> dict[str, Any]:
+    """Return the figures of an area, each with its standard deviation."""
+    bent = shape.deflection
+    return {
+        "range": {"value": shape.range.value, "sd": shape.range.sd},
+        "high": shape.range.high,
+        "low": shape.range.low,
+        "tilt": {
+            "slope": shape.tilt.slope,
+            "sd": shape.tilt.sd,
+            "direction": shape.tilt.direction,
+        },
+        "deflection": None
+        if bent is None
+        else {"deflection": bent.deflection, "sd": bent.sd, "line": bent.line, "shape": bent.shape},
+        "bend": shape.bend.word,
+        "largest_gap": shape.coverage.largest_gap,
+        "next": [list(place.at) for place in shape.coverage.next],
+        "missed_corners": [list(corner) for corner in shape.coverage.missed_corners],
+    }

@@ -1,0 +1,70 @@
+"""Long work in the background, with its progress; results are fetched when it is done."""
+
+import threading
+import uuid
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from levelbook.errors import LevelbookError
+
+MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A piece of work: its state, how many steps are done of how many, and what went wrong."""
+
+    id: str
+    state: Literal["waiting", "running", "done", "failed"]
+    done: int
+    of: int
+    step: str = ""
+    problem: str = ""
+
+
+class Jobs:
+    """A few workers and the last jobs."""
+
+    def __init__(self, workers: int = 1) -> None:
+        self._pool = ThreadPoolExecutor(workers, thread_name_prefix="report")
+        self._lock = threading.Lock()
+        self._jobs: OrderedDict[str, Job] = OrderedDict()
+
+    def start(self, steps: tuple[tuple[str, Callable[[], object]], ...]) -> Job:
+        """Start work of named steps and return its job."""
+        job = Job(uuid.uuid4().hex, "waiting", 0, len(steps))
+        self._keep(job)
+        self._pool.submit(self._run, job, steps)
+        return job
+
+    def get(self, name: str) -> Job | None:
+        """Return a job by id."""
+        with self._lock:
+            return self._jobs.get(name)
+
+    def close(self) -> None:
+        """Finish what runs and take no more."""
+        self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _run(self, job: Job, steps: tuple[tuple[str, Callable[[], object]], ...]) -> None:
+        for k, (name, work) in enumerate(steps):
+            job = replace(job, state="running", done=k, step=name)
+            self._keep(job)
+            try:
+                work()
+            except LevelbookError as error:
+                self._keep(replace(job, state="failed", problem=str(error)))
+                return
+            except BaseException:
+                self._keep(replace(job, state="failed", problem="a fault of the program"))
+                raise
+        self._keep(replace(job, state="done", done=len(steps), step=""))
+
+    def _keep(self, job: Job) -> None:
+        with self._lock:
+            self._jobs[job.id] = job
+            while len(self._jobs) > MOST:
+                self._jobs.popitem(last=False)

@@ -1,0 +1,216 @@
+"""The addresses under ``/api`` and what each does."""
+
+import json
+import time
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from functools import partial
+from typing import Any, get_args
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from levelbook.app.answers import MEGABYTE, RefusedError, body, fault_document, json_object
+from levelbook.app.desk import Desk
+from levelbook.app.jobs import Jobs
+from levelbook.archive.clock import Clock
+from levelbook.archive.document import to_entries
+from levelbook.archive.entries import read_entries, write_entry
+from levelbook.book import read_book, schema, write_book
+from levelbook.drawing.source import Kind
+from levelbook.findings import builtin_sets
+
+SYNC_LIMIT, IMPORT_LIMIT = 12 * MEGABYTE, 10 * MEGABYTE
+SERVER = "server00"
+_TYPES = {
+    "pdf": (".pdf", "application/pdf"),
+    "html": (".html", "text/html; charset=utf-8"),
+    "json": (".json", "application/json"),
+    "readings.csv": ("-readings.csv", "text/csv; charset=utf-8"),
+    "levels.csv": ("-levels.csv", "text/csv; charset=utf-8"),
+}
+
+
+def routes(desk: Desk, jobs: Jobs) -> list[Route]:
+    """Return the routes of the API over a desk."""
+    visits, results = Visits(desk), Results(desk, jobs)
+    return [
+        Route("/api/visits", visits.list),
+        Route("/api/visits/{visit}/sync", visits.sync, methods=["POST"]),
+        Route("/api/visits/{visit}/book", visits.book),
+        Route("/api/visits/{visit}/history", visits.history),
+        Route("/api/import", visits.take, methods=["POST"]),
+        Route("/api/visits/{visit}/live", results.live),
+        Route("/api/visits/{visit}/assess", results.assess),
+        Route("/api/visits/{visit}/plan.svg", results.plan),
+        Route("/api/visits/{visit}/report", results.start, methods=["POST"]),
+        Route("/api/jobs/{job}", results.job),
+        Route("/api/visits/{visit}/report.{kind:path}", results.report),
+        Route("/api/criteria", results.criteria),
+        Route("/api/schema", results.schema),
+    ]
+
+
+async def work(make: Callable[[], Any]) -> JSONResponse:
+    """Answer with what a slower function returns, made beside the event loop."""
+    return JSONResponse(await run_in_threadpool(make))
+
+
+def _now() -> str:
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def _number(request: Request, name: str, usual: float, most: float) -> float:
+    """Return a number of the query, between 0 and ``most``."""
+    text = request.query_params.get(name)
+    try:
+        value = usual if text is None else float(text)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value <= most:
+        raise RefusedError(400, name, f"this is not a number from 0 to {most:g}", "leave it out")
+    return value
+
+
+class Visits:
+    """Entries in, documents out."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+
+    async def list(self, request: Request) -> Response:
+        """Answer with the visits, the last changed first."""
+        limit, after = _number(request, "limit", 50, 500), _number(request, "after", 0, 1e9)
+        search = request.query_params.get("search", "")[:200]
+        find = partial(self.desk.store.visits, search, int(limit), int(after))
+        rows = await run_in_threadpool(find)
+        names = type(rows[0]).__slots__ if rows else ()
+        return JSONResponse({"visits": [{n: getattr(row, n) for n in names} for row in rows]})
+
+    async def sync(self, request: Request) -> Response:
+        """Take the entries sent and answer with those that the device lacks."""
+        visit = _visit(request)
+        sent = await json_object(request, SYNC_LIMIT)
+        since = sent.get("since", 0)
+        if not isinstance(since, int) or isinstance(since, bool) or not 0 <= since < 2**53:
+            raise RefusedError(400, "since", "this is not a number of an entry", "send 0")
+        entries = read_entries(sent.get("entries", []), visit, time.time_ns() // 1_000_000)
+        take = partial(self.desk.store.sync, visit, since, entries, _now())
+        taken = await run_in_threadpool(take)
+        back = [write_entry(entry) for entry in taken.entries]
+        return JSONResponse({"seq": taken.seq, "entries": back, "accepted": list(taken.accepted)})
+
+    async def book(self, request: Request) -> Response:
+        """Answer with the level-book document, or with its faults and the draft."""
+        draft = await run_in_threadpool(lambda: self.desk.draft(_visit(request)))
+        if draft.book is not None:
+            return Response(write_book(draft.book), media_type="application/json")
+        faults = [fault_document(fault) for fault in draft.faults]
+        told = {"error": faults[0], "faults": faults, "draft": draft.document}
+        return JSONResponse(told, 422)
+
+    async def history(self, request: Request) -> Response:
+        """Answer with all entries of a visit, by their clocks."""
+        visit = _visit(request)
+        await run_in_threadpool(lambda: self.desk.draft(visit))
+        entries = await run_in_threadpool(lambda: self.desk.store.entries(visit))
+        ordered = sorted(entries, key=lambda e: e.clock)
+        return JSONResponse({"entries": [write_entry(entry) for entry in ordered]})
+
+    async def take(self, request: Request) -> Response:
+        """Make a visit of a level-book document."""
+        data = await body(request, IMPORT_LIMIT)
+        return await work(lambda: {"visit": self.take_document(data)})
+
+    def take_document(self, data: bytes) -> str:
+        """Make a visit of a document's bytes and return its id.
+
+        Raises
+        ------
+        DocumentError
+            With all faults of the document.
+        """
+        document = json.loads(write_book(read_book(data)))
+        visit, now = str(uuid.uuid4()), time.time_ns() // 1_000_000
+        new = (lambda: str(uuid.uuid4()), now, _now())
+        entries = tuple(to_entries(document, visit, "import", Clock(0, 0, SERVER), new))
+        self.desk.store.sync(visit, 0, entries, _now())
+        return visit
+
+
+class Results:
+    """What the readings amount to."""
+
+    def __init__(self, desk: Desk, jobs: Jobs) -> None:
+        self.desk, self.jobs = desk, jobs
+
+    async def live(self, request: Request) -> Response:
+        """Answer with what a page renews after a reading."""
+        return await work(lambda: self.desk.live(_visit(request)))
+
+    async def assess(self, request: Request) -> Response:
+        """Answer with the result document."""
+        return await work(lambda: self.desk.results(_visit(request), _criteria(request)))
+
+    async def plan(self, request: Request) -> Response:
+        """Answer with a drawing."""
+        asked = request.query_params.get("kind", "levels")
+        kind: Kind | None = next((k for k in get_args(Kind) if k == asked), None)
+        if kind is None:
+            raise RefusedError(400, "kind", "there is no such drawing", "ask for levels")
+        width, height = _number(request, "width", 180, 2000), _number(request, "height", 180, 2000)
+        if min(width, height) < 60:
+            raise RefusedError(400, "width", "this is too small to draw on", "ask for 60 or more")
+        draw = partial(self.desk.drawing, _visit(request), kind, width, height)
+        return Response(await run_in_threadpool(draw), media_type="image/svg+xml")
+
+    async def start(self, request: Request) -> Response:
+        """Start making a report and answer with the job."""
+        visit, criteria = _visit(request), _criteria(request)
+        await run_in_threadpool(lambda: self.desk.book(visit))
+        steps = (
+            ("levels and shape", lambda: self.desk.assessment(visit, criteria)),
+            ("pages", lambda: self.desk.report(visit, criteria)),
+        )
+        return JSONResponse({"job": self.jobs.start(steps).id}, 202)
+
+    async def job(self, request: Request) -> Response:
+        """Answer with the state of a job."""
+        job = self.jobs.get(request.path_params["job"])
+        if job is None:
+            raise RefusedError(404, "job", "there is no such job", "start the report again")
+        return JSONResponse({n: getattr(job, n) for n in type(job).__slots__})
+
+    async def report(self, request: Request) -> Response:
+        """Answer with a file of the report."""
+        visit, criteria = _visit(request), _criteria(request)
+        ending, media = _TYPES.get(request.path_params["kind"], ("", ""))
+        if not ending:
+            raise RefusedError(404, "report", "a report has no such file", "ask for report.pdf")
+        parts = await run_in_threadpool(lambda: self.desk.report(visit, criteria))
+        headers = {"content-disposition": f'inline; filename="report{ending}"'}
+        return Response(parts[ending], media_type=media, headers=headers)
+
+    async def criteria(self, _: Request) -> Response:
+        """Answer with the sets of criteria."""
+        sets = [{"id": each.id, "title": each.title} for each in builtin_sets()]
+        return JSONResponse({"sets": sets})
+
+    async def schema(self, _: Request) -> Response:
+        """Answer with the JSON Schema of the document."""
+        return JSONResponse(schema())
+
+
+def _visit(request: Request) -> str:
+    """Return the visit's id of a request's address, if it is of the form ids have."""
+    visit: str = request.path_params["visit"]
+    if not (8 <= len(visit) <= 64 and visit.replace("-", "").replace("_", "").isalnum()):
+        raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
+    return visit
+
+
+def _criteria(request: Request) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(request.query_params.getlist("criteria")))[:20]

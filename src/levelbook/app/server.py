@@ -1,0 +1,44 @@
+"""The server put together."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.routing import Route
+
+from levelbook.app.answers import on_document, on_fault, on_http, on_refused
+from levelbook.app.desk import Desk
+from levelbook.app.jobs import Jobs
+from levelbook.app.pages import Guard, page
+from levelbook.app.routes import routes
+from levelbook.archive.store import Store
+from levelbook.errors import DocumentError, UsageError
+
+STORE = "levelbook.sqlite"
+
+
+def make_app(folder: Path) -> Starlette:
+    """Return the app over the store in ``folder``; closing it closes the store."""
+    store, jobs = Store(folder / STORE), Jobs()
+
+    @asynccontextmanager
+    async def life(_: Starlette) -> AsyncIterator[None]:
+        yield
+        jobs.close()
+        store.close()
+
+    return Starlette(
+        routes=[*routes(Desk(store), jobs), Route("/", page), Route("/{path:path}", page)],
+        lifespan=life,
+        middleware=[Middleware(Guard), Middleware(GZipMiddleware, minimum_size=1000)],
+        exception_handlers={
+            DocumentError: on_document,
+            UsageError: on_refused,
+            HTTPException: on_http,
+            Exception: on_fault,
+        },
+    )
