@@ -50,18 +50,18 @@ class Jobs:
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _run(self, job: Job, steps: tuple[tuple[str, Callable[[], object]], ...]) -> None:
-        for k, (name, work) in enumerate(steps):
-            job = replace(job, state="running", done=k, step=name)
-            self._keep(job)
-            try:
+        """Run the steps; whatever stops them early leaves the job failed."""
+        last = replace(job, state="failed", problem="a fault of the program")
+        try:
+            for k, (name, work) in enumerate(steps):
+                job = replace(job, state="running", done=k, step=name)
+                self._keep(job)
                 work()
-            except LevelbookError as error:
-                self._keep(replace(job, state="failed", problem=str(error)))
-                return
-            except BaseException:
-                self._keep(replace(job, state="failed", problem="a fault of the program"))
-                raise
-        self._keep(replace(job, state="done", done=len(steps), step=""))
+            last = replace(job, state="done", done=len(steps), step="")
+        except LevelbookError as error:
+            last = replace(job, state="failed", problem=str(error))
+        finally:
+            self._keep(last)
 
     def _keep(self, job: Job) -> None:
         with self._lock:
