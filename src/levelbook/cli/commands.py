@@ -10,6 +10,8 @@ from levelbook import __version__
 from levelbook.cli import inputs, outputs, verdict
 from levelbook.cli.compare import compare
 from levelbook.cli.failures import BookError, CheckError
+from levelbook.cli.options import BookPath, Criteria, Json, Out, Overwrite
+from levelbook.cli.sealing import keys_app, seal, verify
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
@@ -25,27 +27,6 @@ app = typer.Typer(
     help="From floor-level readings of a house to its true shape, and a report. "
     "Exit codes: 0 nothing to report, 1 findings in the book, 2 bad use or input.",
 )
-
-BookPath = Annotated[
-    str, typer.Argument(metavar="BOOK", help="a level-book file, or - for standard input")
-]
-Json = Annotated[bool, typer.Option("--json", help="print the result as one JSON document")]
-Criteria = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--criteria",
-        metavar="NAME|FILE",
-        help="a set of criteria by name or file; give it again for more "
-        "(default: those that fit the house; see: levelbook criteria)",
-    ),
-]
-Out = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="DIR", help="folder to write into, made if needed"),
-]
-Overwrite = Annotated[
-    bool, typer.Option("--overwrite", help="replace files that this program did not write")
-]
 
 
 def _version(asked: bool) -> None:
@@ -211,3 +192,6 @@ def criteria(as_json: Json = False) -> int:
 
 
 app.command()(compare)
+app.command()(seal)
+app.command()(verify)
+app.add_typer(keys_app, name="keys")

@@ -9,6 +9,7 @@ from levelbook.cli.failures import BookError, from_os
 from levelbook.errors import DocumentError, UsageError
 
 if TYPE_CHECKING:
+    from levelbook.archive.opening import OpenedBook
     from levelbook.book.model import Book
     from levelbook.findings.criteria import CriteriaSet
 
@@ -19,21 +20,21 @@ LARGEST_PHOTO = 40_000_000
 def read_bytes(path: str) -> bytes:
     """Return the content of a file, or of standard input for ``-``.
 
-    One byte more than a document may have is read at most: the reader of books then tells
-    that it is too large, without the rest ever being held.
+    One byte more than a document may have is read at most, of a report or bundle all of it:
+    the reader of books then tells that it is too large, without the rest ever being held.
 
     Raises
     ------
     UsageError
         If there is no such file, it is a folder, or it may not be read.
     """
-    from levelbook.book.limits import BYTES
+    from levelbook.archive.holders import read_bounded
 
     try:
         if path == STDIN:
-            return sys.stdin.buffer.read(BYTES + 1)
+            return read_bounded(sys.stdin.buffer.read)
         with Path(path).open("rb") as file:
-            return file.read(BYTES + 1)
+            return read_bounded(file.read)
     except OSError as error:
         raise from_os(path, error) from None
     except ValueError:
@@ -43,6 +44,8 @@ def read_bytes(path: str) -> bytes:
 def read(path: str, data: bytes | None = None) -> "Book":
     """Return the book at ``path``, or of ``data`` where its bytes are here already.
 
+    The book may lie in a sealed book, a bundle or a report PDF; a seal must hold.
+
     Raises
     ------
     BookError
@@ -50,11 +53,36 @@ def read(path: str, data: bytes | None = None) -> "Book":
     UsageError
         If the file cannot be read.
     """
+    from levelbook.archive.holders import is_pdf, is_zip, may_be_sealed
     from levelbook.book import read_book
 
     content = read_bytes(path) if data is None else data
+    # What opens reports and seals takes a while to load: a plain book does without.
+    if not (is_pdf(content) or is_zip(content) or may_be_sealed(content)):
+        try:
+            return read_book(content)
+        except DocumentError as error:
+            raise BookError(named(path), error) from None
+    return opened(path, content).book
+
+
+def opened(path: str, data: bytes | None = None, *, unproved: bool = False) -> "OpenedBook":
+    """Return the book at ``path`` with its seal, if it has one.
+
+    ``unproved`` opens it although the seal does not hold.
+
+    Raises
+    ------
+    BookError
+        With the faults of the book or its seal and the name that it was given by.
+    UsageError
+        If the file cannot be read.
+    """
+    from levelbook.archive.opening import open_bytes
+
+    content = read_bytes(path) if data is None else data
     try:
-        return read_book(content)
+        return open_bytes(content, unproved=unproved)
     except DocumentError as error:
         raise BookError(named(path), error) from None
 
