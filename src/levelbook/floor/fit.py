@@ -54,16 +54,17 @@ def fit_surface(
 
 
 def fit_sample(
-    sample: Sample, prior: Prior, of: tuple[str, str, tuple[str, ...]]
+    sample: Sample, prior: Prior, of: tuple[str, str, tuple[str, ...]], most: int = MOST
 ) -> Surface | TooFew:
     """Fit a surface to any heights at places, with their covariance.
 
     ``of`` says what they are of: an area, a group and the stations, in the sample's order.
+    The hyperparameters are learnt from ``most`` stations at most.
     """
     distinct = _distinct(sample.xy)
     if distinct < NEEDS or _in_line(sample.xy):
         return TooFew(stations=distinct, needs=max(NEEDS, distinct + int(distinct >= NEEDS)))
-    return Surface(*of, sample.xy, sample.level, sample.noise, _learn(sample, prior))
+    return Surface(*of, sample.xy, sample.level, sample.noise, _learn(sample, prior, most))
 
 
 def floor_prior(area: Area, units: Units) -> Prior:
@@ -115,10 +116,10 @@ def _in_line(xy: Array) -> bool:
     return bool(spread[1] < FLAT * spread[0])
 
 
-def _learn(sample: Sample, prior: Prior) -> Hyperparameters:
+def _learn(sample: Sample, prior: Prior, most: int) -> Hyperparameters:
     """Estimate the hyperparameters, from well spread stations where there are very many."""
-    if len(sample.xy) > MOST:
-        keep = spread_out(sample.xy, MOST)
+    if len(sample.xy) > most:
+        keep = spread_out(sample.xy, most)
         sample = Sample(sample.xy[keep], sample.level[keep], sample.noise[np.ix_(keep, keep)])
     return estimate(sample, prior)
 

@@ -19,6 +19,7 @@ def compare(
     *,
     hold: Collection[str] = (),
     tolerance: float | None = None,
+    shape: bool = True,
 ) -> Comparison:
     """Return what two visits to one house say about movement.
 
@@ -30,6 +31,8 @@ def compare(
         Stations (earlier ids) known to have stood still, to use instead of finding some.
     tolerance
         How far an id may lie from its former place, in the earlier visit's plan unit.
+    shape
+        Whether to work out the changes of tilt, bend and range of every area.
 
     Raises
     ------
@@ -51,7 +54,7 @@ def compare(
     variance = pooled_variance((earlier.levels.fit, later.levels.fit))
     groups = block_groups(differences, earlier, later)
     congruence, datum, state = find_datum(differences, groups, variance, frozenset(hold))
-    areas = area_changes(earlier, later, differences, variance)
+    areas = area_changes(earlier, later, differences, variance) if shape else {}
     reference = earlier.book.reference.station
     main = next(s.area for s in earlier.book.stations if s.id == reference)
     found = Comparison(

@@ -187,14 +187,26 @@ def _shifts(
         d, cov = differences.d[here], variance.factor * differences.covariance[np.ix_(here, here)]
         gain = kept[here] / kept[here].sum()
         value, median = float(gain @ d), float(np.median(d))
-        # A median scatters about the mean of the same errors by (pi/2 - 1) of its variance.
-        spread = (np.trace(cov) - cov.mean() * len(d)) / max(len(d) - 1, 1) / len(d)
-        own = float(np.sqrt((np.pi / 2 - 1) * max(float(spread), 0.0)))
-        agree = (
-            abs(value - median) <= 3 * float(np.hypot(_root(gain - 1 / len(d), cov), own)) + 1e-9
-        )
+        agree = abs(value - median) <= 3 * _median_scatter(gain, cov) + _step(d) / 2 + 1e-9
         found.append(Shift(pair, value, _root(gain, cov), median, agree))
     return tuple(found)
+
+
+def _median_scatter(gain: Array, covariance: Array) -> float:
+    """Return about the sd of a mean with weights ``gain`` less the median of all (n,).
+
+    A median scatters about the mean of the same normal errors by pi/2 - 1 of its variance.
+    """
+    count = len(gain)
+    spread = (np.trace(covariance) - covariance.mean() * count) / max(count - 1, 1) / count
+    own = float(np.sqrt((np.pi / 2 - 1) * max(float(spread), 0.0)))
+    return float(np.hypot(_root(gain - 1 / count, covariance), own))
+
+
+def _step(d: Array) -> float:
+    """Return the smallest step between unlike differences: rounded readings leave a lattice."""
+    gaps = np.diff(np.unique(np.round(d, 9)))
+    return float(gaps.min(initial=np.inf)) if len(gaps) else 0.0
 
 
 def _root(weights: Array, covariance: Array) -> float:

@@ -38,6 +38,8 @@ from levelbook.movement.model import (
 )
 
 CELLS = 300
+LEARNT = 100
+"""Stations that the surface's length and heights are learnt from; all are conditioned on."""
 SHARE = 0.25
 """Median amplitude and unevenness of movement, as a share of a new floor's. Our choice."""
 Z95 = 1.959963984540054
@@ -95,8 +97,8 @@ def movement_surface(earlier: Visit, area: Area, part: Differences) -> Surface |
     places = {s.id: s.at for s in earlier.book.stations}
     xy = np.array([places[i] for i in part.ids], dtype=float).reshape(-1, 2)
     sample = Sample(xy, part.d, part.covariance)
-    block = f"{part.block[0]}"
-    fitted = fit_sample(sample, movement_prior(earlier, area), (area.id, block, part.ids))
+    of = (area.id, f"{part.block[0]}", part.ids)
+    fitted = fit_sample(sample, movement_prior(earlier, area), of, LEARNT)
     return fitted if isinstance(fitted, Surface) else None
 
 
