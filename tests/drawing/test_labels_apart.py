@@ -19,7 +19,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from levelbook.drawing import Drawing, Parts, plan
-from levelbook.drawing.records import Circle, Text, flatten
+from levelbook.drawing.labels import place, text_label
+from levelbook.drawing.occupancy import Occupancy
+from levelbook.drawing.records import Circle, Group, Line, Pen, Text, flatten
 from levelbook.errors import UsageError
 
 LETTER, A4, HALF, PHONE = (190.0, 240.0), (182.0, 255.0), (180.0, 118.0), (95.25, None)
@@ -173,22 +175,72 @@ def test_labels_stand_apart_for_any_house_and_sheet(count, wide, deep, width, he
     assert off_sheet(drawing) == []
 
 
-def test_levels_stand_outside_the_neighbouring_floor():
+@pytest.mark.parametrize("size", [LETTER, HALF], ids=["letter", "half"])
+def test_levels_stand_outside_the_neighbouring_floor(size):
     """A level of one area is never written on the floor of another."""
-    parts = full_house()
-    drawing = plan(parts, width_mm=190, height_mm=240)
+    plots = [Plot(area("house", L_SHAPE)), Plot(area("garage", GARAGE, "garage"), tilted, "G")]
+    parts = house(plots, [75, 16])
+    drawing = plan(parts, width_mm=size[0], height_mm=size[1])
     grounds = [s for s in flatten(drawing.items) if s.role == "ground"]
     floors = {
         a.id: shapely.Polygon(g.rings[0]) for a, g in zip(parts.book.areas, grounds, strict=True)
     }
-    groups = [item for item in drawing.items if getattr(item, "role", "") == "station"]
-    for group in groups:
-        own = parts.book.stations[[s.id for s in parts.book.stations].index(group.id)].area
+    area_of = {station.id: station.area for station in parts.book.stations}
+    for group in stations(drawing):
         for text in (t for t in group.items if isinstance(t, Text)):
             box = shapely.Polygon(text.corners())
             for name, floor in floors.items():
-                if name != own:
+                if name != area_of[group.id]:
                     assert box.intersection(floor).area < 0.3 * box.area, (group.id, name)
+
+
+def stations(drawing: Drawing) -> list[Group]:
+    """Return the groups of the stations."""
+    return [g for g in drawing.items if isinstance(g, Group) and g.role == "station"]
+
+
+@pytest.mark.parametrize("size", [HALF, PHONE], ids=["half", "phone"])
+def test_leaders_cross_no_other_text(size):
+    """A leader runs from its own dot to its own label and through nobody else's."""
+    drawing = plan(single(L_SHAPE, 110), width_mm=size[0], height_mm=size[1])
+    found = texts(drawing)
+    room = boxes(found)
+    leaders = [s for s in flatten(drawing.items) if isinstance(s, Line) and s.role == "leader"]
+    assert leaders
+    for leader in leaders:
+        line = shapely.LineString([leader.a, leader.b])
+        assert [t.text for t, box in zip(found, room, strict=True) if line.intersects(box)] == []
+
+
+def test_a_leader_goes_through_nothing():
+    """With free room only behind a bar that is taken, no label is placed at all."""
+    pen, text = Pen("#000000", 0.1), Text((0, 0), "−0.85", 2.3, "#000000")
+    label = text_label(text, (30.0, 29.0), clear=0.6, reach=20.0)
+    for barred in (True, False):
+        sheet = Occupancy(60.0, 40.0)
+        sheet.take((0.0, 29.5, 60.0, 40.0))
+        if barred:
+            sheet.take((0.0, 26.0, 60.0, 28.5))
+        assert (place(label, sheet, pen) is None) == barred
+
+
+@given(
+    boxes=st.lists(
+        st.tuples(st.floats(1, 80), st.floats(1, 50), st.floats(0.1, 15), st.floats(0.1, 8)),
+        max_size=30,
+    )
+)
+def test_what_the_raster_calls_free_is_free(boxes):
+    """Boxes taken one after the other, each only where there is a price, never overlap."""
+    sheet, kept = Occupancy(90.0, 60.0), []
+    for x, y, wide, tall in boxes:
+        box = (x, y, x + wide, y + tall)
+        if sheet.price(box) is not None:
+            sheet.take(box)
+            kept.append(shapely.box(*box))
+    for k, first in enumerate(kept):
+        assert shapely.box(0, 0, 90, 60).covers(first)
+        assert not any(first.intersection(other).area > 0 for other in kept[k + 1 :])
 
 
 @pytest.mark.parametrize("size", [(60.0, 60.0), (180.0, 60.0), (70.0, 200.0), (120.0, 62.0)])

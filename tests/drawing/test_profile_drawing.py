@@ -53,6 +53,15 @@ def test_the_arrow_goes_from_chord_to_floor(height, sign):
     assert shaft.a[1] == pytest.approx(chord.a[1] + share * (chord.b[1] - chord.a[1]), abs=1e-6)
 
 
+@pytest.mark.parametrize("height", [dome, dish])
+@pytest.mark.parametrize("size", [(180, 62), (95.25, 70)])
+def test_the_arrow_and_its_figure_stand_apart(height, size):
+    """The figure stands beside the arrow, not over it."""
+    drawing = drawn(height, width_mm=size[0], height_mm=size[1])
+    (figure,), shaft = role(drawing, "deflection"), role(drawing, "arrow")[0]
+    assert not shapely.Polygon(figure.corners()).intersects(shapely.LineString([shaft.a, shaft.b]))
+
+
 def test_the_figures_are_told_with_their_uncertainty():
     """Length, deflection with its interval, ratio with its interval, and the word for it."""
     drawing = drawn(name="Rear wall")

@@ -120,8 +120,10 @@ def test_ticks_point_into_the_low():
 
 def test_doubtful_contours_are_dashed():
     """A contour is dashed where the 95 % interval is wider than a step, and not elsewhere."""
-    plot = Plot(area("house", RECTANGLE), sd=lambda x, y: np.where(x > 24, 0.4, 0.01) + 0 * y)
+    # The step is 0.2 in: 1.96 times 0.12 is beyond it, 0.12 itself is not.
+    plot = Plot(area("house", RECTANGLE), sd=lambda x, y: np.where(x > 24, 0.12, 0.01) + 0 * y)
     sheet, frame, _ = on_sheet(plot)
+    assert sheet.bands.step == pytest.approx(0.2)
     for contour in sheet.lines():
         x = plan_point(frame, contour.run)[:, 0]
         clear = np.abs(x - 24) > 1.0
@@ -170,11 +172,14 @@ def test_deflection_is_free_of_tilt():
     assert bend + slope - plane(x, y, inside, bend + slope) == pytest.approx(rest)
 
 
-def test_deflection_bands_lie_evenly_about_zero():
+@pytest.mark.parametrize("height", [dish, dome])
+def test_deflection_bands_lie_evenly_about_zero(height):
     """The middle of the ramp is zero, so that hog and sag have colours of their own."""
-    parts = house([Plot(area("house", RECTANGLE), dish)], [30])
-    edges = bands(parts, "deflection", fields(parts, "deflection"))["A"].edges
+    parts = house([Plot(area("house", RECTANGLE), height)], [30])
+    (found,) = fields(parts, "deflection")
+    edges = bands(parts, "deflection", (found,))["A"].edges
     assert edges[0] == pytest.approx(-edges[-1])
+    assert edges[0] <= found.low < 0 < found.high <= edges[-1]
 
 
 def test_a_floor_with_its_own_zero_is_marked_everywhere():

@@ -135,12 +135,17 @@ def _edges(low: float, high: float, step: float) -> tuple[float, ...]:
     return tuple(step * k for k in range(first, max(last, first + 1) + 1))
 
 
+def _index(step: float) -> int:
+    """Return every how many steps a contour is heavy, so that heavy ones are round and few."""
+    return 4 if f"{step:.0e}"[0] == "5" else 5
+
+
 def _bands(edges: tuple[float, ...], step: float, stops: colour.Stops) -> Bands:
     """Return bands coloured from the middle of a ramp outward, a fixed step each."""
     n = len(edges) - 1
     reach = max(_FULL_RAMP, n)
     at = [0.5 + (k - (n - 1) / 2) / reach for k in range(n)]
-    return Bands(step, edges, colour.ramp(stops, at), 2 if f"{step:.0e}"[0] == "5" else 5)
+    return Bands(step, edges, colour.ramp(stops, at), _index(step))
 
 
 def bands(source: Source, kind: Kind, found: Sequence[Field]) -> dict[str, Bands]:
@@ -161,7 +166,7 @@ def bands(source: Source, kind: Kind, found: Sequence[Field]) -> dict[str, Bands
         if kind == "error":
             last = len(edges) - 1
             at = [k / max(_FULL_RAMP - 1, last - 1) for k in range(last)]
-            out[group] = Bands(step, edges, colour.ramp(colour.ERROR, at), 5)
+            out[group] = Bands(step, edges, colour.ramp(colour.ERROR, at), _index(step))
         else:
             stops = colour.APART if kind == "levels" and group != main else colour.LEVEL
             out[group] = _bands(edges, step, stops)

@@ -38,7 +38,8 @@ class Label:
 
     ``clear`` is the distance from ``at`` that its symbol keeps; ``centred`` also allows the
     very place; ``reach`` is how far a leader may go, ``None`` for no leader. What belongs to an
-    ``area`` shuns the others. A place dearer than ``dearest`` is not taken.
+    ``area`` shuns the others. A place dearer than ``dearest`` is not taken; if ``shy``, those are
+    avoided that others will want.
     """
 
     at: XY
@@ -51,6 +52,7 @@ class Label:
     pad: float = 0.3
     area: str | None = None
     dearest: float = inf
+    shy: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ def _cheapest(
     for centre, dislike in places:
         if best is not None and dislike >= best[0]:
             continue
-        price = sheet.price(_box(centre, label), label.area)
+        price = sheet.price(_box(centre, label), label.area, shy=label.shy)
         if price is None or (best is not None and price + dislike >= best[0]):
             continue
         if pen is not None:

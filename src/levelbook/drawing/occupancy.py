@@ -31,6 +31,7 @@ class Occupancy:
         self.taken: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
         self.text: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
         self.cost: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
+        self.wanted: NDArray[np.uint8] = np.zeros(self._shape, np.uint8)
         self._abroad: dict[str, NDArray[np.uint8]] = {}
 
     def _cells(self, box: Box) -> tuple[int, int, int, int]:
@@ -78,10 +79,11 @@ class Occupancy:
                 flips[rows, cols.astype(np.intp)] ^= 1
         return np.asarray(np.bitwise_xor.accumulate(flips, axis=1), bool)
 
-    def price(self, box: Box, area: str | None = None) -> float | None:
+    def price(self, box: Box, area: str | None = None, *, shy: bool = False) -> float | None:
         """Return the cost of putting a label into a box, ``None`` where it cannot go.
 
-        With an ``area``, places in other areas are dear.
+        With an ``area``, places in other areas are dear; if ``shy``, those that other labels
+        will want.
         """
         if not self.on_sheet(box):
             return None
@@ -89,7 +91,8 @@ class Occupancy:
         if self.taken[a:b, c:d].any():
             return None
         cost = self.cost if area is None else self._abroad.get(area, self.cost)
-        return float(cost[a:b, c:d].sum())
+        price = float(cost[a:b, c:d].sum())
+        return price + float(self.wanted[a:b, c:d].sum()) if shy else price
 
     def take(self, box: Box, *, text: bool = False) -> None:
         """Take a box, for text if so; what lies off the sheet is left out."""
@@ -97,6 +100,12 @@ class Occupancy:
         self.taken[a:b, c:d] = 1
         if text:
             self.text[a:b, c:d] = 1
+
+    def crowd(self, at: XY, reach: float) -> None:
+        """Mark the square round a place where another label will want to stand."""
+        x, y = at
+        a, b, c, d = self._cells((x - reach, y - reach, x + reach, y + reach))
+        self.wanted[a:b, c:d] = 1
 
     def take_disc(self, at: XY, radius: float) -> None:
         """Take the square round a symbol."""

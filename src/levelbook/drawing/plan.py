@@ -9,6 +9,7 @@ from levelbook.drawing import contours as lines
 from levelbook.drawing import house, keys, legend, metrics, stations, symbols
 from levelbook.drawing import theme as look
 from levelbook.drawing.contours import Contour, OnSheet
+from levelbook.drawing.fields import footprint
 from levelbook.drawing.frame import Frame, bounds, fit
 from levelbook.drawing.labels import Label, Placed, place, text_label
 from levelbook.drawing.layout import Block, Layout, arrange
@@ -74,10 +75,13 @@ def plan(
     """
     scene = resolve(source, kind, theme or theme_for(width_mm))
     key = partial(legend.blocks, scene, brief=brief)
-    drawn = _Sheet(scene, width_mm, height_mm, key).drawing()
-    if drawn.unnumbered:
-        drawn = _Sheet(scene, width_mm, height_mm, key, thinned=True).drawing()
-    return drawn
+    sheet = _Sheet(scene, width_mm, height_mm, key)
+    if not sheet.crowded():
+        drawn = sheet.drawing()
+        if not drawn.unnumbered:
+            return drawn
+    beside = scene.theme.thin_out or sheet.crowded()
+    return _Sheet(scene, width_mm, height_mm, partial(key, thinned=True)).drawing(beside=beside)
 
 
 class _Sheet:
@@ -88,14 +92,12 @@ class _Sheet:
         scene: Scene,
         width: float,
         height: float | None,
-        key: Callable[..., list[Block]],
-        *,
-        thinned: bool = False,
+        key: Callable[[float, Theme], list[Block]],
     ) -> None:
-        self.scene, self.thinned, book = scene, thinned, scene.source.book
+        self.scene, book = scene, scene.source.book
         extent = bounds(book)
         self.layout: Layout = arrange(
-            partial(key, thinned=thinned),
+            key,
             extent,
             width,
             height,
@@ -109,12 +111,17 @@ class _Sheet:
         self.pins = stations.pins(scene, self.frame)
         self.furniture = tuple(self._furniture())
 
-    def drawing(self) -> Drawing:
-        """Return the finished drawing."""
+    def crowded(self) -> bool:
+        """Whether there are more levels than the floors have room for."""
+        floors = [footprint(area).area for area in self.scene.source.book.areas]
+        return stations.too_many(self.pins, sum(floors) * self.frame.scale**2)
+
+    def drawing(self, *, beside: bool = False) -> Drawing:
+        """Return the finished drawing; if ``beside``, with levels only right beside their dot."""
         self._claim()
         badges = tuple(self._badges())
         ends = tuple(self._section_ends())
-        levels = stations.label_stations(self.scene, self.pins, self.room, thinned=self.thinned)
+        levels = stations.label_stations(self.scene, self.pins, self.room, beside=beside)
         names = tuple(area_names(self.scene, self.frame, self.room))
         figures = tuple(contour_labels(self.scene, self.contours, self.room))
         marks = tuple(self._mark_labels())

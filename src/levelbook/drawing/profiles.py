@@ -217,6 +217,7 @@ def _deflection(
     offset = float(np.interp(at, line.distance, line.offset))
     x, tip, root = axes.x(at), axes.y(level), axes.y(level - offset)
     tone = look.HIGH if line.deflection > 0 else look.LOW
+    sheet.weigh((np.array([[x, root], [x, tip]]),), 9)
     yield from symbols.arrow((x, root), (x, tip), Pen(tone, 0.3), 1.8)
     said = f"{number(line.deflection, decimals, plus=True)} {plus_minus(line.sd, decimals)}"
     text = Text((0.0, 0.0), said, theme.strong, tone, 600, role="deflection")

@@ -16,7 +16,7 @@ from levelbook.drawing.scene import Scene
 from levelbook.drawing.source import Spot
 from levelbook.drawing.wording import number, plus_minus
 
-_CHEAP = 32.0
+_CHEAP, _FAIR, _ELBOW, _FULL = 32.0, 90.0, 1.2, 0.45
 LEADER = Pen(look.SOFT, 0.12)
 
 
@@ -70,6 +70,8 @@ def take_symbols(found: tuple[Pin, ...], sheet: Occupancy) -> None:
     """Take the room of all symbols, before any label is placed."""
     for pin in found:
         sheet.take_disc(pin.at, pin.clear)
+        if not pin.urgent:
+            sheet.crowd(pin.at, pin.clear + _ELBOW)
 
 
 def _order(found: list[Pin], *, spread: bool) -> list[Pin]:
@@ -83,47 +85,61 @@ def _order(found: list[Pin], *, spread: bool) -> list[Pin]:
         return [found[i] for i in np.argsort(-crowd, kind="stable")]
     order = [int(np.argmin(at.sum(axis=1)))]
     nearest = apart[order[0]].copy()
+    nearest[order[0]] = -1.0
     for _ in range(len(found) - 1):
-        nearest[order] = -1.0
         order.append(int(np.argmax(nearest)))
         nearest = np.minimum(nearest, apart[order[-1]])
+        nearest[order[-1]] = -1.0
     return [found[i] for i in order]
 
 
+def too_many(found: tuple[Pin, ...], room: float) -> bool:
+    """Whether the levels would fill more of a room (mm²) than can be read with leaders."""
+    wanted = sum((p.text.width + 0.6) * (p.text.size + 0.2) for p in found if p.text is not None)
+    return wanted > _FULL * room
+
+
 def label_stations(
-    scene: Scene, found: tuple[Pin, ...], sheet: Occupancy, *, thinned: bool
+    scene: Scene, found: tuple[Pin, ...], sheet: Occupancy, *, beside: bool
 ) -> dict[str, Placed]:
     """Place the levels, the urgent ones first; return them by station id.
 
-    Where dots will stand without a level (``thinned``), a leader could be taken to name the
-    wrong one: then only what fits beside its dot is written.
+    Where dots will stand without a level, a leader could be taken to name the wrong one: then
+    only what fits right ``beside`` its dot is written, and what matters most.
     """
     theme = scene.theme
     urgent = [pin for pin in found if pin.text is not None and pin.urgent]
     others = [pin for pin in found if pin.text is not None and not pin.urgent]
     urgent.sort(key=lambda pin: pin.spot.extreme is None)
     out: dict[str, Placed] = {}
-    for pin in (*urgent, *_order(others, spread=thinned)):
+    for pin in (*urgent, *_order(others, spread=beside)):
         reach: float | None = theme.reach
-        if theme.thin_out and not pin.urgent:
-            reach = None if thinned else 3.0
-        for label in _sizes(pin, theme.least, reach):
-            dearest = _CHEAP if reach is None else inf
-            placed = place(replace(label, dearest=dearest), sheet, LEADER)
+        if not pin.urgent and (beside or theme.thin_out):
+            reach = None if beside else 3.0
+        for label in _tries(pin, theme.least, reach):
+            placed = place(label, sheet, LEADER)
             if placed is not None:
                 out[pin.spot.station.id] = placed
                 break
     return out
 
 
-def _sizes(pin: Pin, least: float, reach: float | None) -> Iterator[Label]:
-    """Yield the label of a station at its own size, then smaller, then with a longer leader."""
+def _tries(pin: Pin, least: float, reach: float | None) -> Iterator[Label]:
+    """Yield the label of a station as it would best stand, then as it may have to.
+
+    Rather smaller than across a wall, rather across a wall than far away.
+    """
     if pin.text is None:
         return
-    far = None if reach is None else 3 * reach
-    for size, limit in ((pin.text.size, reach), (least, reach), (least, far)):
-        text, area = replace(pin.text, size=size), pin.spot.station.area
-        yield text_label(text, pin.at, clear=pin.clear, reach=limit, area=area)
+    size, area = pin.text.size, pin.spot.station.area
+    tries = [(size, reach, _CHEAP), (least, reach, _CHEAP)]
+    if reach is not None:
+        tries = [(size, reach, _FAIR), (least, reach, _FAIR)]
+        tries += [(size, reach, inf), (least, reach, inf), (least, 3 * reach, inf)]
+    for each, limit, dearest in tries:
+        text = replace(pin.text, size=each)
+        label = text_label(text, pin.at, clear=pin.clear, reach=limit, area=area)
+        yield replace(label, dearest=dearest, shy=pin.urgent)
 
 
 def station_group(scene: Scene, pin: Pin, placed: Placed | None) -> Group:
