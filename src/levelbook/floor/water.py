@@ -27,7 +27,7 @@ _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1), (0, -1), (-1, 0), (-1, -1), (-1, 1))
 
 @dataclass(frozen=True)
 class Cells:
-    """The cells of a floor: ``rows``, ``columns`` (m,), neighbours (m, 8) and their distance.
+    """The cells of a floor: ``rows``, ``columns`` (m,), neighbours and their distance (m, 8).
 
     A neighbour of -1 is a wall or beyond. ``outlet`` (m,) marks cells that let water out.
     """
@@ -60,13 +60,23 @@ class Routing:
     spill: Index
 
 
-def make_cells(inside: Mask, outlet: Mask, dx: float, dy: float) -> Cells:
-    """Return the cells of a grid: ``inside`` and ``outlet`` are (ny, nx), spacings positive."""
+def make_cells(inside: Mask, outlet: Mask, x: Array, y: Array) -> Cells:
+    """Return the cells of a grid: ``inside`` and ``outlet`` are (ny, nx).
+
+    ``x`` (nx,) and ``y`` (ny,) rise; they need not be evenly spaced.
+    """
     rows, columns = np.nonzero(inside)
     number = np.full((inside.shape[0] + 2, inside.shape[1] + 2), -1, dtype=np.intp)
     number[rows + 1, columns + 1] = np.arange(rows.size)
     neighbour = np.stack([number[rows + 1 + i, columns + 1 + j] for i, j in _STEPS], axis=1)
-    distance = np.array([np.hypot(i * dy, j * dx) for i, j in _STEPS])
+    aside, up = (np.pad(a, 1, constant_values=np.nan) for a in (x, y))
+    distance = np.stack(
+        [
+            np.hypot(up[rows + 1 + i] - y[rows], aside[columns + 1 + j] - x[columns])
+            for i, j in _STEPS
+        ],
+        axis=1,
+    )
     return Cells(rows, columns, neighbour, distance, outlet[rows, columns])
 
 
@@ -78,11 +88,10 @@ def route(cells: Cells, level: Array) -> Routing:
 
 
 def steepest_descent(cells: Cells, level: Array) -> Index:
-    """Return the lowest-lying neighbour by slope (draws, m); itself where none is lower."""
+    """Return the neighbour that lies lowest by slope (draws, m); itself where none is lower."""
     best = np.zeros(level.shape)
     receiver = np.broadcast_to(np.arange(level.shape[1]), level.shape).copy()
-    for step, distance in enumerate(cells.distance):
-        there = cells.neighbour[:, step]
+    for there, distance in zip(cells.neighbour.T, cells.distance.T, strict=True):
         slope = np.where(there < 0, 0.0, (level - level[:, there]) / distance)
         steeper = slope > best
         best = np.where(steeper, slope, best)

@@ -1,0 +1,99 @@
+"""Low spots of a garage floor: where water would stand, how deep, how far, and how sure.
+
+A spot is found on the best surface. Its depth is the level of its lip less that of its deepest
+place, a difference of two levels of the surface, so that its sd is exact for the lip and the
+place found; how its area varies, and whether it is there at all, comes from drawn floors.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from levelbook.floor.basin import Basin, Flow, number_low_spots
+from levelbook.floor.model import Array, Point
+from levelbook.floor.surface import Surface
+from levelbook.floor.water import Mask
+
+
+@dataclass(frozen=True, slots=True)
+class LowSpot:
+    """A place where water stands: deepest point, area (plan units²) and depth with their sd.
+
+    ``lip`` is where it would spill, ``probability`` the share of drawn floors with standing
+    water there, ``rings`` the outlines of its parts on the plan.
+    """
+
+    at: Point
+    lip: Point
+    area: float
+    area_sd: float
+    depth: float
+    depth_sd: float
+    probability: float
+    rings: tuple[tuple[Point, ...], ...]
+
+
+def find_low_spots(
+    fine: tuple[Basin, Flow], drawn: tuple[Basin, Flow], surface: Surface
+) -> tuple[LowSpot, ...]:
+    """Return the low spots, deepest first.
+
+    ``fine`` is the best surface with its flow, ``drawn`` are floors drawn from its posterior
+    with theirs; ``surface`` tells the sd of a depth.
+    """
+    basin, flow = fine
+    label, count = number_low_spots(basin, flow.depth)
+    spots = [_spot(fine, drawn, surface, label[0] == k) for k in range(1, count + 1)]
+    return tuple(sorted(spots, key=lambda spot: -spot.depth))
+
+
+def _spot(
+    fine: tuple[Basin, Flow], drawn: tuple[Basin, Flow], surface: Surface, wet: Mask
+) -> LowSpot:
+    (basin, flow), (coarse, flows) = fine, drawn
+    deepest = int(np.where(wet, flow.depth[0], -1.0).argmax())
+    lip = _lip(flow, deepest)
+    pair = basin.xy[[lip, deepest]]
+    _, variance = surface.functional([[1.0, -1.0]], pair)
+    near = _near(basin, coarse, wet)
+    under = flows.depth[:, near] > 0
+    return LowSpot(
+        at=_point(pair[1]),
+        lip=_point(pair[0]),
+        area=float(basin.size[wet].sum()),
+        area_sd=float((under @ coarse.size[near]).std()),
+        depth=float(flow.depth[0, deepest]),
+        depth_sd=float(np.sqrt(max(variance[0, 0], 0.0))),
+        probability=float(under.any(axis=1).mean()),
+        rings=_rings(basin, wet),
+    )
+
+
+def _lip(flow: Flow, deepest: int) -> int:
+    """Return the highest cell on the way out of a low spot."""
+    path = [deepest]
+    while (further := int(flow.routing.spill[0, path[-1]])) >= 0:
+        path.append(further)
+    return path[int(np.argmax(flow.level[0, path]))]
+
+
+def _near(basin: Basin, coarse: Basin, wet: Mask) -> Mask:
+    """Mark the coarse cells that lie in or beside a low spot of the fine grid."""
+    there = shapely.convex_hull(shapely.MultiPoint(basin.xy[wet])).buffer(coarse.side)
+    return np.asarray(shapely.contains_xy(there, coarse.xy[:, 0], coarse.xy[:, 1]))
+
+
+def _rings(basin: Basin, wet: Mask) -> tuple[tuple[Point, ...], ...]:
+    """Return smoothed outlines of the parts of a low spot."""
+    discs = shapely.buffer(shapely.points(basin.xy[wet]), 0.75 * basin.side, quad_segs=2)
+    whole = shapely.union_all(discs).buffer(basin.side).buffer(-basin.side)
+    whole = shapely.simplify(whole, 0.25 * basin.side)
+    return tuple(
+        tuple(_point(place) for place in shapely.get_coordinates(part.exterior)[:-1])
+        for part in shapely.get_parts(whole)
+    )
+
+
+def _point(place: Array) -> Point:
+    return float(place[0]), float(place[1])
