@@ -120,8 +120,9 @@ class _Sheet:
         """Return the finished drawing; if ``beside``, with levels only right beside their dot."""
         self._claim()
         badges = tuple(self._badges())
+        levels = stations.label_urgent(self.scene, self.pins, self.room)
         ends = tuple(self._section_ends())
-        levels = stations.label_stations(self.scene, self.pins, self.room, beside=beside)
+        levels |= stations.label_others(self.scene, self.pins, self.room, beside=beside)
         names = tuple(area_names(self.scene, self.frame, self.room))
         figures = tuple(contour_labels(self.scene, self.contours, self.room))
         marks = tuple(self._mark_labels())

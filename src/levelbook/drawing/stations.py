@@ -99,29 +99,38 @@ def too_many(found: tuple[Pin, ...], room: float) -> bool:
     return wanted > _FULL * room
 
 
-def label_stations(
+def label_urgent(scene: Scene, found: tuple[Pin, ...], sheet: Occupancy) -> dict[str, Placed]:
+    """Place what matters most, high and low first; return the labels by station id."""
+    urgent = [pin for pin in found if pin.urgent]
+    urgent.sort(key=lambda pin: pin.spot.extreme is None)
+    theme = scene.theme
+    return dict(_placed(urgent, sheet, theme.level, theme.reach))
+
+
+def label_others(
     scene: Scene, found: tuple[Pin, ...], sheet: Occupancy, *, beside: bool
 ) -> dict[str, Placed]:
-    """Place the levels, the urgent ones first; return them by station id.
+    """Place the other levels; return the labels by station id.
 
     Where dots will stand without a level, a leader could be taken to name the wrong one: then
-    only what fits right ``beside`` its dot is written, and what matters most.
+    only what fits right ``beside`` its dot is written.
     """
     theme = scene.theme
-    urgent = [pin for pin in found if pin.text is not None and pin.urgent]
     others = [pin for pin in found if pin.text is not None and not pin.urgent]
-    urgent.sort(key=lambda pin: pin.spot.extreme is None)
-    out: dict[str, Placed] = {}
-    for pin in (*urgent, *_order(others, spread=beside)):
-        reach: float | None = theme.reach
-        if not pin.urgent and (beside or theme.thin_out):
-            reach = None if beside else 3.0
-        for label in _tries(pin, theme.least, reach):
+    reach = None if beside else 3.0 if theme.thin_out else theme.reach
+    return dict(_placed(_order(others, spread=beside), sheet, theme.least, reach))
+
+
+def _placed(
+    pins_in_order: list[Pin], sheet: Occupancy, least: float, reach: float | None
+) -> Iterator[tuple[str, Placed]]:
+    """Yield the labels that find a place, with the ids of their stations."""
+    for pin in pins_in_order:
+        for label in _tries(pin, least, reach):
             placed = place(label, sheet, LEADER)
             if placed is not None:
-                out[pin.spot.station.id] = placed
+                yield pin.spot.station.id, placed
                 break
-    return out
 
 
 def _tries(pin: Pin, least: float, reach: float | None) -> Iterator[Label]:
