@@ -43,28 +43,30 @@ class Trend:
     years: float
 
 
-def fit_trend(years: ArrayLike, values: ArrayLike, sd: ArrayLike) -> Trend | None:
+def fit_trend(
+    years: ArrayLike, values: ArrayLike, sd: ArrayLike, *, swing: bool = True
+) -> Trend | None:
     """Return the trend of values (v,) with standard deviations (v,), if there are enough.
 
-    ``years`` (v,) counts from the first visit.
+    ``years`` (v,) counts from the first visit; ``swing`` allows a yearly term.
     """
     t, y = np.asarray(years, dtype=float), np.asarray(values, dtype=float)
     error = np.asarray(sd, dtype=float)
     span = float(np.ptp(t)) if len(t) else 0.0
     if len(np.unique(t)) < LINE_VISITS or span < LINE_YEARS or not (error > 0).all():
         return None
-    design = _with_swing(t) if _swings(t, span) else _line(t)
+    found = swing and _swings(t, span)
+    design = _with_swing(t) if found else _line(t)
     fit = solve(design, y, error)
-    swing = fit.estimates[2:]
-    found = design.shape[1] == 4
-    covariance = fit.factor @ fit.factor.T
+    yearly = fit.estimates[2:]
+    covariance = fit.covariance
     return Trend(
         rate=float(fit.estimates[1]),
         rate_sd=math.sqrt(float(covariance[1, 1])),
-        swing=float(np.hypot(*swing)) if found else None,
-        swing_sd=_length_sd(swing, covariance[2:, 2:]) if found else None,
-        cosine=float(swing[0]) if found else None,
-        sine=float(swing[1]) if found else None,
+        swing=float(np.hypot(*yearly)) if found else None,
+        swing_sd=_length_sd(yearly, covariance[2:, 2:]) if found else None,
+        cosine=float(yearly[0]) if found else None,
+        sine=float(yearly[1]) if found else None,
         chi2=float(fit.chi2),
         dof=len(t) - design.shape[1],
         visits=len(t),
