@@ -80,9 +80,9 @@ def _opened(data: bytes) -> OpenedBook:
         problem = f"is larger than {LARGEST // 1_000_000} MB"
         raise DocumentError((Fault("too-large", "file", problem, "name a report or a book"),))
     if is_pdf(data):
-        return _carried(pdf.attachments(data, (BOOK, SEAL)), "report")
+        return carried(pdf.attachments(data, (BOOK, SEAL)), "report")
     if is_zip(data):
-        return _carried(bundle.members(data, (BOOK, SEAL)), "bundle")
+        return carried(bundle.members(data, (BOOK, SEAL)), "bundle")
     try:
         return OpenedBook(read_book(data), data, "book", None)
     except DocumentError:
@@ -99,7 +99,7 @@ def _says_sealed(data: bytes) -> bool:
         return False
 
 
-def _carried(files: Mapping[str, bytes], source: Source) -> OpenedBook:
+def carried(files: Mapping[str, bytes], source: Source) -> OpenedBook:
     """Return the book among the files of a report or bundle, with its seal if it is there."""
     if BOOK not in files:
         problem = f"there is no book in this {source} ({BOOK} is not attached)"

@@ -7,7 +7,7 @@ at most the size that a document may have.
 import io
 import zlib
 from collections.abc import Iterator, Mapping
-from itertools import chain
+from itertools import chain, count, islice
 
 import pikepdf
 
@@ -15,7 +15,6 @@ from levelbook.book.limits import BYTES
 from levelbook.errors import DocumentError, Fault
 
 MOST_ATTACHMENTS = 1_000
-DEEPEST = 20
 #: Most memory for unpacking what the PDF needs to be read at all; a report's own is far less.
 UNPACKED = 100_000_000
 REMEDY = "take the report as it was handed over"
@@ -83,35 +82,33 @@ def _specifications(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
 
 
 def _associated(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
+    """Yield the files that the document as a whole is associated with."""
     files = pdf.Root.get("/AF")
-    if isinstance(files, pikepdf.Array):
-        yield from files
-    elif isinstance(files, pikepdf.Dictionary):
+    if isinstance(files, pikepdf.Dictionary):
         yield files
+    yield from _items(pdf.Root, "/AF")
 
 
 def _named(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
+    """Yield the values of the tree of attachments, however its keys are written."""
     names = pdf.Root.get("/Names")
-    tree = names.get("/EmbeddedFiles") if isinstance(names, pikepdf.Dictionary) else None
-    if isinstance(tree, pikepdf.Dictionary):
-        yield from _leaves(tree, 0)
+    nodes = [names.get("/EmbeddedFiles")] if isinstance(names, pikepdf.Dictionary) else []
+    for number in count():
+        if not nodes:
+            return
+        if number >= MOST_ATTACHMENTS:
+            raise _one(Fault("pdf-many", "PDF", "its list of attachments has no end", REMEDY))
+        node = nodes.pop()
+        if isinstance(node, pikepdf.Dictionary):
+            yield from islice(_items(node, "/Names"), 1, None, 2)
+            nodes.extend(islice(_items(node, "/Kids"), MOST_ATTACHMENTS))
 
 
-def _leaves(node: pikepdf.Object, depth: int) -> Iterator[pikepdf.Object]:
-    """Yield the values of a name tree, however its keys are written."""
-    if depth > DEEPEST:
-        raise _one(
-            Fault("pdf-many", "PDF", "the attachments of this PDF are nested too deep", REMEDY)
-        )
-    here = node.get("/Names")
-    if isinstance(here, pikepdf.Array):
-        for place in range(1, len(here), 2):
-            yield here[place]
-    kids = node.get("/Kids")
-    if isinstance(kids, pikepdf.Array):
-        for kid in kids:
-            if isinstance(kid, pikepdf.Dictionary):
-                yield from _leaves(kid, depth + 1)
+def _items(node: pikepdf.Object, key: str) -> Iterator[pikepdf.Object]:
+    """Yield the entries of an array in a dictionary, none where there is no array."""
+    held = node.get(key)
+    if isinstance(held, pikepdf.Array):
+        yield from held
 
 
 def _name(spec: pikepdf.Object) -> str:

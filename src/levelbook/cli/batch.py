@@ -68,9 +68,10 @@ def order_each(
         data = inputs.read_bytes(book) if book == inputs.STDIN else None
         order = Order(book, out or _beside(book), criteria, overwrite, data)
         target = order.results.resolve()
-        if target in own:
-            problem = f"the report would replace the book {own[target]}"
-            raise UsageError(book, problem, "choose another folder with --out")
+        for file in (target, target.with_suffix(".pdf")):
+            if file in own:
+                problem = f"the report would replace the book {own[file]}"
+                raise UsageError(book, problem, "choose another folder with --out")
         if target in orders:
             raise UsageError(
                 book,
@@ -98,9 +99,10 @@ def write(order: Order) -> Outcome:
     from levelbook.report.build import build
 
     sets = inputs.criteria_sets(order.criteria)
-    book = inputs.read(order.book, order.data)
+    book, seal = inputs.read_sealed(order.book, order.data)
     assessment = assess(book, criteria=sets)
-    report = build(assessment, photos=inputs.photos(book, Path(order.book).parent))
+    photos = inputs.photos(book, Path(order.book).parent)
+    report = build(assessment, photos=photos, seal=seal)
     files = {order.name + ending: content for ending, content in report.parts.items()}
     if not order.overwrite:
         outputs.refuse_foreign(order.folder, list(files), order.results.name)

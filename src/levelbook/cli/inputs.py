@@ -1,7 +1,7 @@
 """What a command is given: books by path, folder or standard input, and sets of criteria."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,6 +53,11 @@ def read(path: str, data: bytes | None = None) -> "Book":
     UsageError
         If the file cannot be read.
     """
+    return read_sealed(path, data)[0]
+
+
+def read_sealed(path: str, data: bytes | None = None) -> "tuple[Book, Mapping[str, str] | None]":
+    """Return the book at ``path`` as :func:`read` does, and its seal document if it has one."""
     from levelbook.archive.holders import is_pdf, is_zip, may_be_sealed
     from levelbook.book import read_book
 
@@ -60,10 +65,11 @@ def read(path: str, data: bytes | None = None) -> "Book":
     # What opens reports and seals takes a while to load: a plain book does without.
     if not (is_pdf(content) or is_zip(content) or may_be_sealed(content)):
         try:
-            return read_book(content)
+            return read_book(content), None
         except DocumentError as error:
             raise BookError(named(path), error) from None
-    return opened(path, content).book
+    found = opened(path, content)
+    return found.book, None if found.seal is None else found.seal.as_json()
 
 
 def opened(path: str, data: bytes | None = None, *, unproved: bool = False) -> "OpenedBook":

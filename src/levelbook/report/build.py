@@ -22,6 +22,7 @@ from levelbook.report.stations import stations_data
 Format = Literal["pdf", "html", "csv", "json"]
 FORMATS: tuple[Format, ...] = get_args(Format)
 BOOK, RESULTS, MIME = "level-book.json", "assessment.json", "application/json"
+SEAL = "seal.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ def build(
     photos: Mapping[str, bytes] | None = None,
     formats: Collection[Format] = FORMATS,
     results: Mapping[str, object] | None = None,
+    seal: Mapping[str, str] | None = None,
     language: str = "en",
 ) -> Report:
     """Return the report of an assessment in the formats asked for.
@@ -52,21 +54,25 @@ def build(
         What to make; all by default.
     results : result document, optional
         The ``assess`` document where other parts have been joined to it; made here if absent.
+    seal : seal document, optional
+        Of this book; it goes into the files beside the record, and the report says so.
     language : str
         Of headings and labels.
 
     Raises
     ------
     UsageError
-        If a format is unknown.
+        If a format is unknown, or the seal is of another book.
     TypesettingError
         If the PDF cannot be set.
     """
     unknown = sorted(set(formats) - set(FORMATS))
     if unknown:
         raise UsageError("formats", f"no format {unknown[0]!r}", f"choose from {FORMATS}")
+    if seal is not None and seal["digest"] != assessment.digest:
+        raise UsageError("seal", "the seal is of another book", "give the seal of this one")
     kept = {digest.lower(): content for digest, content in (photos or {}).items()}
-    desk = _Desk(Source(assessment, load_labels(language), kept), results)
+    desk = _Desk(Source(assessment, load_labels(language), kept, seal=seal), results)
     makers: dict[Format, Callable[[], Mapping[str, bytes]]] = {
         "pdf": lambda: {".pdf": desk.pdf()},
         "html": lambda: {".html": desk.html()},
@@ -99,6 +105,12 @@ class _Desk:
     def record(self) -> bytes:
         """The level-book document."""
         return write_book(self.source.book).encode("utf-8")
+
+    @property
+    def seal(self) -> bytes:
+        """The seal document, empty where there is none."""
+        seal = self.source.seal
+        return b"" if seal is None else json.dumps(dict(seal), indent=2).encode("ascii")
 
     @cached_property
     def drawn(self) -> Drawn:
@@ -136,10 +148,12 @@ class _Desk:
         told = contents(source, drawn)
         images = {name: Image(f"{name}.svg", svg.encode()) for name, svg in drawn.svg.items()}
         images |= {name: Image(name, content) for name, content in self.photos(told).items()}
-        attached = (
+        attached = [
             Attachment(BOOK, self.record, "source", MIME, label("record.book_about")),
             Attachment(RESULTS, self.results, "data", MIME, label("record.results_about")),
-        )
+        ]
+        if self.seal:
+            attached.append(Attachment(SEAL, self.seal, "data", MIME, label("record.seal_about")))
         paper: Paper = "us-letter" if source.book.units.plan == "ft" else "a4"
         return typeset(told, images, attached, paper, self._missing)
 
@@ -156,8 +170,10 @@ class _Desk:
             kind = "jpeg" if name.endswith(".jpg") else "png"
             pictures[name] = page.address(content, f"image/{kind}")
         label = self.source.labels
-        downloads = (
+        downloads = [
             (label("web.book"), BOOK, self.record),
             (label("web.results"), RESULTS, self.results),
-        )
+        ]
+        if self.seal:
+            downloads.append((label("web.seal"), SEAL, self.seal))
         return page.render(told, pictures, stations_data(self.source), downloads, label)

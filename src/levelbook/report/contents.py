@@ -2,6 +2,7 @@
 
 from levelbook.report.blocks import Contents, Cover, Section
 from levelbook.report.drawings import Drawn
+from levelbook.report.figures import grouped
 from levelbook.report.room import SHEETS, first_page, shares
 from levelbook.report.sections.distress import distress_section
 from levelbook.report.sections.findings import findings_section
@@ -79,8 +80,3 @@ def plan_section(source: Source, drawn: Drawn) -> Section:
 def shortened(text: str) -> str:
     """Return a name that fits on a line; the whole of it stands in the record's section."""
     return text if len(text) <= LONGEST_LABEL else text[: LONGEST_LABEL - 1].rstrip() + "…"
-
-
-def grouped(digest: str) -> str:
-    """Return the first sixteen digits of a fingerprint in fours, for the eye."""
-    return " ".join(digest[i : i + 4] for i in range(0, 16, 4))

@@ -85,3 +85,8 @@ def _signed(text: str, plus: bool) -> str:
     if text.startswith("-"):
         return MINUS + text[1:]
     return "+" + text if plus and any(c in "123456789" for c in text) else text
+
+
+def grouped(digest: str) -> str:
+    """Return the first 24 digits of a fingerprint in fours, for eye and ear."""
+    return " ".join(digest[i : i + 4] for i in range(0, 24, 4))

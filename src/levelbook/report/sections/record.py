@@ -16,7 +16,7 @@ from levelbook.report.blocks import (
     Shot,
     Table,
 )
-from levelbook.report.figures import NONE
+from levelbook.report.figures import NONE, grouped
 from levelbook.report.sections.source import Source
 
 PHOTO_KINDS = {b"\xff\xd8\xff": "jpg", b"\x89PNG\r\n\x1a\n": "png"}
@@ -114,9 +114,20 @@ def record_section(source: Source) -> Section:
     )
     facts = tuple(Fact(label(f"record.{key}"), text) for key, text in told if text)
     digest = Fact(label("record.fingerprint"), source.assessment.digest, label("record.digest_how"))
+    inside = label("record.files" if source.seal is None else "record.files_sealed")
     kept = Facts(
         label("record.kept"),
-        (digest, Fact(label("record.inside"), label("record.files"))),
+        (digest, *_sealed(source), Fact(label("record.inside"), inside)),
         plain=True,
     )
     return Section("record", label("record.title"), (Facts("", facts, plain=True), kept))
+
+
+def _sealed(source: Source) -> tuple[Fact, ...]:
+    """Return when and with which key the record was sealed, and what that proves."""
+    label, seal = source.labels, source.seal
+    if seal is None:
+        return ()
+    time = seal["time"].replace("T", " ").replace("Z", " UTC")
+    told = label("record.sealed_at", time=time, public=grouped(seal["key"]))
+    return (Fact(label("record.sealed"), told, label("record.sealed_how")),)

@@ -17,13 +17,14 @@ class Source:
     """An assessment with the words and figures to tell it.
 
     ``photos`` are by SHA-256 in lower case; ``damaged`` are file names of those that the
-    typesetter refused.
+    typesetter refused; ``seal`` is the seal document of the book, if it is sealed.
     """
 
     assessment: Assessment
     labels: Labels
     photos: Mapping[str, bytes]
     damaged: frozenset[str] = frozenset()
+    seal: Mapping[str, str] | None = None
 
     @property
     def book(self) -> Book:
