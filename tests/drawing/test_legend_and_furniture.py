@@ -75,6 +75,23 @@ def test_each_entry_comes_and_goes_with_its_thing(change, key):
     assert WORDS[key] not in legend(full_house(**change))
 
 
+def test_a_first_look_shows_less_and_larger():
+    """It leaves out sections and all marks but the front door, and what explains them."""
+    parts = full_house()
+    full, brief = (plan(parts, width_mm=180, height_mm=110, brief=b) for b in (False, True))
+    size = [
+        np.ptp(next(s for s in flatten(d.items) if s.role == "ground").rings[0], axis=0)
+        for d in (full, brief)
+    ]
+    shown = {s.role for s in flatten(brief.items)}
+    said = " ".join(s.text for s in flatten(brief.items) if isinstance(s, Text))
+    assert (size[1] > size[0]).all()
+    assert not shown & {"section", "section-id", "mark-label"}
+    assert "front door" in said
+    assert "water heater" not in said
+    assert "sign of distress" in said
+
+
 def test_error_drawing_tells_where_to_read_next():
     """The drawing of standard errors numbers the places and says what they are."""
     parts = full_house()

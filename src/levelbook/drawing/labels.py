@@ -142,9 +142,12 @@ def _cheapest(
             continue
         if pen is not None:
             line = _leader(label, centre, pen)
-            if not sheet.line_free(_past(line, label), line.b):
+            crossed = sheet.price_line(_past(line, label), line.b, label.area)
+            if crossed is None:
                 continue
-        best = (price + dislike, centre)
+            price += crossed
+        if best is None or price + dislike < best[0]:
+            best = (price + dislike, centre)
     return best
 
 

@@ -45,7 +45,8 @@ def blocks(
     bar = keys.scale_bar(book.units, book.property.north, width, theme)
     if brief:
         ramp = list(heads[scene.kind](scene, width))[:1]
-        rows = [*_stations(scene, thinned), *_zeros(scene), *_badges(scene)]
+        rows = [*_stations(scene, thinned), *_zeros(scene), *list(_lines(scene))[:1]]
+        rows += _signs(scene)
         return [bar, *ramp, *(keys.row(e.symbol, e.text, width, theme, e.tall) for e in rows)]
     entries = [*_stations(scene, thinned), *_zeros(scene), *_lines(scene), *_signs(scene)]
     return [

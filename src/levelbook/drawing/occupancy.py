@@ -136,10 +136,13 @@ class Occupancy:
         row, col = self._index(along(np.array([a, b]), self.cell))
         self.taken[row, col] = 1
 
-    def line_free(self, a: XY, b: XY) -> bool:
-        """Whether nothing is taken along a straight line."""
+    def price_line(self, a: XY, b: XY, area: str | None = None) -> float | None:
+        """Return the cost of a leader along a straight line, ``None`` through anything taken."""
         row, col = self._index(along(np.array([a, b]), self.cell))
-        return not self.taken[row, col].any()
+        if self.taken[row, col].any():
+            return None
+        cost = self.cost if area is None else self._abroad.get(area, self.cost)
+        return float(cost[row, col].sum())
 
     def _filled(self, corners: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return the cells of a turned box, given its four corners in order."""

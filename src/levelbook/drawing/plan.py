@@ -28,7 +28,7 @@ from levelbook.drawing.records import (
     Text,
 )
 from levelbook.drawing.scene import Scene, resolve
-from levelbook.drawing.source import Kind, Source
+from levelbook.drawing.source import Kind, Source, first_look
 from levelbook.drawing.stations import LEADER
 from levelbook.drawing.theme import Theme, theme_for
 from levelbook.drawing.wording import count, number, plus_minus
@@ -65,7 +65,8 @@ def plan(
     theme
         Sizes; by default those for print, or for a phone where the sheet is narrow.
     brief
-        A short legend, for a first look beside a sheet that explains everything.
+        A first look, beside a sheet that shows everything: no sections, of the marks the
+        front door alone, and a short legend.
 
     Returns
     -------
@@ -73,7 +74,8 @@ def plan(
         ``unnumbered`` names the stations that show as a dot alone (never on paper sizes
         that have room for them); the legend then says so.
     """
-    scene = resolve(source, kind, theme or theme_for(width_mm))
+    shown = first_look(source) if brief else source
+    scene = resolve(shown, kind, theme or theme_for(width_mm))
     key = partial(legend.blocks, scene, brief=brief)
     sheet = _Sheet(scene, width_mm, height_mm, key)
     if not sheet.crowded():

@@ -54,6 +54,13 @@ class Spot:
     suspect: bool = False
 
 
+def first_look(source: Source) -> Parts:
+    """Return a source without sections and, of the marks, with the front door alone."""
+    doors = tuple(mark for mark in source.book.marks if mark.kind == "front-door")
+    book = source.book.model_copy(update={"sections": (), "marks": doors})
+    return Parts(book, source.levels, source.floor)
+
+
 def main_group(source: Source) -> str | None:
     """Return the group that the book's reference belongs to, ``None`` without any level."""
     found = source.levels.stations.get(source.book.reference.station)

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import inf
 
 import numpy as np
 
@@ -16,7 +15,15 @@ from levelbook.drawing.scene import Scene
 from levelbook.drawing.source import Spot
 from levelbook.drawing.wording import number, plus_minus
 
-_CHEAP, _FAIR, _ELBOW, _FULL = 32.0, 90.0, 1.2, 0.45
+_CHEAP, _FAIR, _LAST = 32.0, 90.0, 200.0
+"""How dear a place may be: beside its dot, as a rule, and where nothing better is left."""
+
+_ELBOW = 1.2
+"""Room in millimetres round a dot that the labels of others leave free if they can."""
+
+_FULL = 0.45
+"""Share of the floor that levels may fill before leaders become a thicket."""
+
 LEADER = Pen(look.SOFT, 0.12)
 
 
@@ -144,7 +151,7 @@ def _tries(pin: Pin, least: float, reach: float | None) -> Iterator[Label]:
     tries = [(size, reach, _CHEAP), (least, reach, _CHEAP)]
     if reach is not None:
         tries = [(size, reach, _FAIR), (least, reach, _FAIR)]
-        tries += [(size, reach, inf), (least, reach, inf), (least, 3 * reach, inf)]
+        tries += [(size, reach, _LAST), (least, reach, _LAST)]
     for each, limit, dearest in tries:
         text = replace(pin.text, size=each)
         label = text_label(text, pin.at, clear=pin.clear, reach=limit, area=area)
