@@ -185,6 +185,15 @@ def test_an_observation_that_nothing_checks_has_no_w() -> None:
     assert np.isnan(found.w).tolist() == [False, False, True]
 
 
+def test_an_unchecked_observation_among_correlated_ones() -> None:
+    """With a covariance too, an observation with an unknown of its own has no w."""
+    sigma = np.array([[4.0, 1.0, 0.0], [1.0, 4.0, 0.0], [0.0, 0.0, 1e-6]])
+    found = solve([[1.0, 0.0], [1.0, 0.0], [0.0, 1.0]], [1.0, 2.0, 5.0], covariance=sigma)
+    assert found.redundancy == pytest.approx([0.5, 0.5, 0.0], abs=1e-14)
+    assert np.isnan(found.w).tolist() == [False, False, True]
+    assert found.w[1] == pytest.approx(1 / 6**0.5)  # the difference of two, variance 4 + 4 - 2
+
+
 @pytest.mark.parametrize(
     ("design", "sd", "match"),
     [

@@ -22,6 +22,7 @@ def test_nothing_was_read() -> None:
     assert levels.covariance().shape == (0, 0)
     assert levels.fit == Fit(0, 0, 0, None, 0.0, None, None, None)
     assert levels.level.shape == levels.own.shape == (0,)
+    assert levels.shared.shape == (0, 0)
     assert levels.finishes["tile"].group is levels.setups["A"].group is None
 
 

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from levelbook.book.model import Reading
+from levelbook.book.written import parse_time
 from levelbook.levels.model import Array
 
 LEAST_SPAN = 0.5
@@ -80,12 +81,11 @@ def setup_hours(times: Sequence[str | None], visit: str) -> Array | None:
 
 def moment(text: str, visit: str) -> datetime | None:
     """Return an ISO 8601 date and time, or time of day at the visit; ``None`` if neither."""
+    found = parse_time(text)
+    if not isinstance(found, time):
+        return found
     try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        pass
-    try:
-        return datetime.combine(date.fromisoformat(visit), time.fromisoformat(text))
+        return datetime.combine(date.fromisoformat(visit), found)
     except ValueError:
         return None
 
