@@ -55,17 +55,32 @@ def test_direction_points_downhill_clockwise_from_up_the_sheet(x, y, direction):
 
 
 def test_a_floor_without_slope_has_no_direction():
-    """Exactly 0 points nowhere, and its slope's sd is the root mean variance."""
+    """Exactly 0 points nowhere, and its sd is the root mean square length of the error."""
     assert downhill(0.0, 0.0) is None
-    assert slope_sd(np.zeros(2), np.diag([4.0, 2.0])) == pytest.approx(math.sqrt(3.0))
+    assert slope_sd(np.zeros(2), np.diag([4.0, 2.0])) == pytest.approx(math.sqrt(6.0))
 
 
-def test_slope_sd_is_the_sd_along_the_slope():
-    """Only the variance along the gradient enters, to first order; with their covariance."""
-    assert slope_sd(np.array([2.0, 0.0]), np.diag([4.0, 9.0])) == pytest.approx(2.0)
-    assert slope_sd(np.array([0.0, -2.0]), np.diag([4.0, 9.0])) == pytest.approx(3.0)
+def test_slope_sd_is_the_sd_along_a_clear_slope():
+    """Of a slope far from 0 only the variance along it counts, with its covariance."""
     both = np.array([[4.0, 3.0], [3.0, 9.0]])
-    assert slope_sd(np.array([1.0, 1.0]), both) == pytest.approx(math.sqrt((4 + 9 + 6) / 2))
+    for gradient, variance in (((1, 0), 4.0), ((0, -1), 9.0), ((1, 1), (4 + 9 + 6) / 2)):
+        assert slope_sd(1e4 * np.array(gradient), both) == pytest.approx(math.sqrt(variance))
+
+
+@pytest.mark.parametrize("size", [8.0, 16.0])
+def test_slope_sd_counts_that_a_length_is_drawn_outward(size):
+    """What drawn gradients are longer on average than the true one enters by its square."""
+    rng = np.random.default_rng(12)
+    drawn = [0.0, size] + rng.standard_normal((400_000, 2)) * [1.5, 0.05]
+    outward = np.hypot(*drawn.T).mean() - size
+    found = slope_sd(np.array([0.0, size]), np.diag([2.25, 0.0025]))
+    assert found**2 - 0.0025 == pytest.approx(outward**2, rel=0.15)
+    assert outward > 0.05
+
+
+def test_slope_sd_of_a_doubtful_slope_stays_bounded():
+    """Close to 0 the mean square error of a length is at most that of the gradient."""
+    assert slope_sd(np.array([1e-9, 0.0]), np.eye(2)) == pytest.approx(math.sqrt(2.0))
 
 
 def test_each_square_foot_counts_once_however_dense_the_readings():
@@ -100,9 +115,8 @@ def test_sds_are_those_of_the_weights():
     assert found.x_sd == pytest.approx(math.sqrt(variance))
     assert found.y_sd == pytest.approx(math.sqrt(wy @ pieces.covariance @ wy))
     assert found.x == pytest.approx(wx @ pieces.mean)
-    unit = np.array([found.x, found.y]) / found.slope
-    along = unit[0] * wx + unit[1] * wy
-    assert found.sd == pytest.approx(math.sqrt(along @ pieces.covariance @ along))
+    spread = np.array([wx, wy]) @ pieces.covariance @ np.array([wx, wy]).T
+    assert found.sd == pytest.approx(slope_sd(np.array([found.x, found.y]), spread))
 
 
 def test_weights_pay_no_heed_to_a_level_floor():

@@ -13,6 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from levelbook.floor.draws import draws
+from levelbook.floor.hedge import Hedged
 from levelbook.floor.model import Array, Point, Profile, Shape
 from levelbook.floor.surface import Surface
 
@@ -20,13 +21,15 @@ POINTS = 41
 _BOUND = 1.96  # of a 95 % interval
 
 
-def profile(surface: Surface, line: tuple[Point, Point], factor: float, source: str) -> Profile:
+def profile(
+    surface: Surface | Hedged, line: tuple[Point, Point], factor: float, source: str
+) -> Profile:
     """Return the profile of a surface along a line.
 
     Parameters
     ----------
     surface
-        The fitted floor.
+        The fitted floor; hedged, its sds allow for doubt about the floor's roughness.
     line
         Its two ends, plan units; they lie apart.
     factor

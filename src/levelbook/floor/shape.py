@@ -1,5 +1,6 @@
 """The shape of every area of one visit, gathered."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -10,9 +11,10 @@ from levelbook.book.units import rise_per_run
 from levelbook.floor.bend import bend
 from levelbook.floor.chords import clip_line, wall_lines, worst_chord
 from levelbook.floor.coverage import coverage, next_places
-from levelbook.floor.fit import fit_surface
+from levelbook.floor.fit import fit_surface, floor_prior
 from levelbook.floor.footprint import Footprint, Sampled, footprint
 from levelbook.floor.grid import make_grid
+from levelbook.floor.hedge import Hedged, hedge
 from levelbook.floor.model import (
     Bend,
     Coverage,
@@ -79,23 +81,32 @@ def shape_floor(book: Book, levels: Levels, *, min_apart: float | None = None) -
     """
     apart = scales(book.units.plan).min_apart if min_apart is None else min_apart
     fitted = {area.id: fit_surface(levels, book, area.id) for area in book.areas}
-    surfaces = {i: s for i, s in fitted.items() if isinstance(s, Surface)}
-    floors = {area.id: footprint(area) for area in book.areas if area.id in surfaces}
-    areas: dict[str, AreaShape | TooFew] = {}
-    for area in book.areas:
-        found = fitted[area.id]
-        if isinstance(found, Surface):
-            areas[area.id] = _area_shape(book, levels, area, found, floors[area.id], apart)
-        else:
-            areas[area.id] = found
-    return Floor(areas, _sections(book, surfaces, floors), find_suspects(book, levels, fitted))
+    places = {
+        area.id: _Place(area, footprint(area), hedge(found, floor_prior(area, book.units)))
+        for area in book.areas
+        if isinstance(found := fitted[area.id], Surface)
+    }
+    few = {i: found for i, found in fitted.items() if isinstance(found, TooFew)}
+    return Floor(
+        areas={i: few.get(i) or _area_shape(book, levels, places[i], apart) for i in fitted},
+        sections=_sections(book, places),
+        suspects=find_suspects(book, levels, fitted),
+    )
 
 
-def _area_shape(
-    book: Book, levels: Levels, area: Area, surface: Surface, floor: Footprint, apart: float
-) -> AreaShape:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """An area with its footprint and its fitted surface, hedged."""
+
+    area: Area
+    floor: Footprint
+    hedged: Hedged
+
+
+def _area_shape(book: Book, levels: Levels, place: _Place, apart: float) -> AreaShape:
     scale, factor = scales(book.units.plan), rise_per_run(book.units)
-    cells = floor.cells(CELLS)
+    area, floor, hedged = place.area, place.floor, place.hedged
+    surface, cells = hedged.surface, floor.cells(CELLS)
     sampled = Sampled(cells, *surface.joint(cells.xy))
     chord = worst_chord(surface, floor, min(scale.min_chord, floor.shorter_side))
     reading = float(np.median(np.diag(surface.noise))) + surface.hyper.unevenness**2
@@ -106,10 +117,10 @@ def _area_shape(
         grid=make_grid(surface, area.outline, area.holes),
         range=level_range(levels, surface.stations),
         tilt=tilt(sampled, np.column_stack([surface.xy, surface.level]), factor),
-        steepest=steepest(surface, apart, factor),
-        deflection=None if chord is None else profile(surface, chord, factor, "worst chord"),
+        steepest=steepest(hedged, apart, factor),
+        deflection=None if chord is None else profile(hedged, chord, factor, "worst chord"),
         walls=tuple(
-            profile(surface, wall, factor, f"wall {number}")
+            profile(hedged, wall, factor, f"wall {number}")
             for number, wall in enumerate(wall_lines(floor, scale.wall), start=1)
         ),
         bend=bend(surface, floor, sampled, book.units),
@@ -117,16 +128,14 @@ def _area_shape(
     )
 
 
-def _sections(
-    book: Book, surfaces: Mapping[str, Surface], floors: Mapping[str, Footprint]
-) -> dict[str, Profile]:
+def _sections(book: Book, places: Mapping[str, _Place]) -> dict[str, Profile]:
     """Return the profiles of the drawn sections, each over the area that holds most of it."""
     factor, slack = rise_per_run(book.units), scales(book.units.plan).slack
     found = {}
     for section in book.sections:
-        pieces = [(i, clip_line(floor, section.line, slack)) for i, floor in floors.items()]
-        held = [(i, line) for i, line in pieces if line is not None]
+        pieces = [(p.hedged, clip_line(p.floor, section.line, slack)) for p in places.values()]
+        held = [(hedged, line) for hedged, line in pieces if line is not None]
         if held:
-            area, line = max(held, key=lambda piece: float(np.hypot(*np.subtract(*piece[1]))))
-            found[section.id] = profile(surfaces[area], line, factor, f"section {section.id}")
+            hedged, line = max(held, key=lambda piece: math.dist(*piece[1]))
+            found[section.id] = profile(hedged, line, factor, f"section {section.id}")
     return found

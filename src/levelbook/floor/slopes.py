@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from levelbook.floor.hedge import Hedged
 from levelbook.floor.model import Array, Range, Steepest
 from levelbook.floor.surface import Surface
 from levelbook.levels.model import Levels
@@ -20,28 +21,28 @@ def level_range(levels: Levels, stations: tuple[str, ...]) -> Range:
     return Range(float(np.ptp(level)), math.sqrt(max(variance, 0.0)), high, low)
 
 
-def steepest(surface: Surface, min_apart: float, factor: float) -> Steepest | None:
+def steepest(surface: Surface | Hedged, min_apart: float, factor: float) -> Steepest | None:
     """Return the steepest slope between two stations at least ``min_apart`` apart.
 
     The slope is that of the fitted surface at the stations. Picking the largest of
     thousands of raw differences would pick the largest error; the posterior mean is drawn
     toward the floor where the readings are poor, and the posterior of the pair picked needs
     no further allowance for the choice (Gelman, Hill & Yajima 2012, J. Research on
-    Educational Effectiveness 5, 189). ``None`` where no pair is that far apart.
+    Educational Effectiveness 5, 189), as long as doubt about the floor's roughness is in it:
+    hedge the surface. ``None`` where no pair is that far apart.
 
     ``factor`` makes level units over plan units a dimensionless slope.
     """
-    n = len(surface.xy)
-    mean, covariance = surface.functional(np.eye(n), surface.xy)
+    mean, _ = surface.predict(surface.xy)
     pair = steepest_pair(surface.xy, mean, min_apart)
     if pair is None:
         return None
     high, low = pair
     distance = math.dist(surface.xy[high], surface.xy[low])
-    variance = float(covariance[high, high] + covariance[low, low] - 2 * covariance[high, low])
+    slope, variance = surface.functional([[1.0, -1.0]], surface.xy[[high, low]])
     return Steepest(
-        slope=float(mean[high] - mean[low]) / distance * factor,
-        sd=math.sqrt(max(variance, 0.0)) / distance * factor,
+        slope=float(slope[0]) / distance * factor,
+        sd=math.sqrt(max(float(variance[0, 0]), 0.0)) / distance * factor,
         start=surface.stations[high],
         end=surface.stations[low],
         distance=distance,

@@ -33,13 +33,19 @@ def downhill(x: float, y: float) -> float | None:
 def slope_sd(gradient: Array, covariance: Array) -> float:
     """Return the sd of the length of a gradient (2,) from its covariance (2, 2).
 
-    First order along the gradient; for a gradient of exactly 0, the root mean variance.
+    The variance along the gradient, and the square of what the variance ``v`` across it adds
+    to the length ``g`` on average, ``v / 2g``: the length of an uncertain vector is drawn
+    outward (second-order term of JCGM 100:2008, 5.1.2 note). Never more than the whole
+    variance, which bounds the mean square error of a length.
     """
+    total = float(np.trace(covariance))
     size = float(np.hypot(*gradient))
     if size == 0:
-        return math.sqrt(float(np.trace(covariance)) / 2)
-    along = gradient / size
-    return math.sqrt(max(float(along @ covariance @ along), 0.0))
+        return math.sqrt(max(total, 0.0))
+    unit = gradient / size
+    along = float(unit @ covariance @ unit)
+    outward = min((total - along) / (2 * size), math.sqrt(max(total, 0.0)))
+    return math.sqrt(max(min(along + outward * outward, total), 0.0))
 
 
 def tilt(sampled: Sampled, readings: Array, factor: float) -> Tilt:
