@@ -9,7 +9,7 @@ from visit_pairs import pair, visit
 from levelbook.levels import least_significant_change
 from levelbook.movement import Variance, compare
 from levelbook.movement.datum import find_datum
-from levelbook.movement.stations import discoveries, movements
+from levelbook.movement.stations import discoveries, movements, neighbour_weights
 
 
 def test_least_detectable_change_of_equal_errors() -> None:
@@ -92,3 +92,35 @@ def test_what_is_not_known_is_never_a_discovery() -> None:
     """Stations without a movement do not count among the tests."""
     hit = discoveries(np.array([0.0, 0.04, 0.5]), np.array([False, True, False]), 0.05)
     assert hit.tolist() == [False, True, False]
+
+
+def test_weights_come_from_the_neighbours_alone() -> None:
+    """A station's own movement has no part in its weight; its neighbours' has; the mean is 1."""
+    xy = np.column_stack([np.arange(10.0), np.zeros(10)])
+    value = np.zeros(10)
+    value[3] = -1.0
+    weights = neighbour_weights(xy, np.zeros(10, dtype=np.intp), value, 0.01 * np.eye(10))
+    assert weights.mean() == pytest.approx(1.0)
+    assert weights[2] == pytest.approx(weights[4])
+    assert weights[2] > 5 * weights[9]
+    assert weights[3] == pytest.approx(weights[8], rel=0.5)
+    flat = neighbour_weights(xy, np.zeros(10, dtype=np.intp), np.zeros(10), 0.01 * np.eye(10))
+    assert flat == pytest.approx(np.ones(10))
+
+
+def test_neighbours_of_another_block_have_no_say() -> None:
+    """What moved on another zero gives no weight here."""
+    xy = np.column_stack([np.arange(8.0), np.zeros(8)])
+    block = np.array([0, 0, 0, 0, 1, 1, 1, 1])
+    value = np.array([0, 0, 0, 0, 5.0, 5.0, 5.0, 5.0])
+    weights = neighbour_weights(xy, block, value, 0.01 * np.eye(8))
+    assert weights[:4] == pytest.approx(weights[0])
+    assert weights[4] > 10 * weights[3]
+
+
+def test_places_on_one_spot_get_equal_weights() -> None:
+    """Without distances there are no neighbours to ask."""
+    weights = neighbour_weights(
+        np.zeros((4, 2)), np.zeros(4, dtype=np.intp), np.arange(4.0), 0.01 * np.eye(4)
+    )
+    assert weights == pytest.approx(np.ones(4))

@@ -4,6 +4,8 @@ from collections.abc import Collection
 from dataclasses import replace
 from difflib import get_close_matches
 
+import numpy as np
+
 from levelbook.errors import UsageError
 from levelbook.movement.caveats import caveats
 from levelbook.movement.datum import find_datum, pooled_variance
@@ -55,6 +57,8 @@ def compare(
     groups = block_groups(differences, earlier, later)
     congruence, datum, state = find_datum(differences, groups, variance, frozenset(hold))
     areas = area_changes(earlier, later, differences, variance) if shape else {}
+    places = {s.id: s.at for s in earlier.book.stations}
+    xy = np.array([places[i] for i in differences.ids], dtype=float)
     reference = earlier.book.reference.station
     main = next(s.area for s in earlier.book.stations if s.id == reference)
     found = Comparison(
@@ -64,7 +68,7 @@ def compare(
         differences=differences,
         congruence=congruence,
         datum=datum,
-        movements=movements(differences, state, variance),
+        movements=movements(differences, state, variance, xy),
         main=main,
         areas=areas,
         sections=section_changes(earlier, areas),
