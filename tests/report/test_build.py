@@ -5,6 +5,7 @@ import json
 import struct
 import zlib
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -156,7 +157,7 @@ def test_photographs(invent: Invent, judge: Judge, tmp_path: Path) -> None:
         assert "is not a JPEG or PNG file" in told
         assert "is not the one that was recorded" in told
         assert "was not given to the report" in told
-        assert "is damaged and cannot be shown" in told
+        assert "is damaged, or of a kind that this file cannot hold" in told
     report = build(judge(document), photos=given, formats=("pdf", "html"))
     sources = [i["src"] for i in Reader(report.parts[".html"]).all("img")]
     assert len(sources) == 1
@@ -167,3 +168,10 @@ def test_photographs(invent: Invent, judge: Judge, tmp_path: Path) -> None:
             if isinstance(o, pikepdf.Stream) and o.get("/Subtype") == "/Image"
         ]  # fmt: skip
         assert [(int(o.Width), int(o.Height)) for o in images] == [(8, 6)]
+
+
+def test_one_typesetter_serves_many_threads(sample: Assessment, report: Report) -> None:
+    """Reports set at the same time in several threads are each the same as one set alone."""
+    with ThreadPoolExecutor(3) as pool:
+        made = list(pool.map(lambda _: build(sample, formats=("pdf",)).parts[".pdf"], range(4)))
+    assert set(made) == {report.parts[".pdf"]}

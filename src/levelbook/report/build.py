@@ -72,7 +72,7 @@ def build(
     if seal is not None and seal["digest"] != assessment.digest:
         raise UsageError("seal", "the seal is of another book", "give the seal of this one")
     kept = {digest.lower(): content for digest, content in (photos or {}).items()}
-    desk = _Desk(Source(assessment, load_labels(language), kept, seal=seal), results)
+    desk = Desk(Source(assessment, load_labels(language), kept, seal=seal), results)
     makers: dict[Format, Callable[[], Mapping[str, bytes]]] = {
         "pdf": lambda: {".pdf": desk.pdf()},
         "html": lambda: {".html": desk.html()},
@@ -89,7 +89,7 @@ def build(
     return Report(parts)
 
 
-class _Desk:
+class Desk:
     """What the formats share, made once and only if needed."""
 
     def __init__(self, source: Source, results: Mapping[str, object] | None) -> None:
