@@ -26,13 +26,23 @@ from levelbook.floor.water import (
 
 @dataclass(frozen=True)
 class Basin:
-    """The grid of a garage floor: places (m, 2), cells, their floor area (m,) and drains (m,)."""
+    """The grid of a garage floor: places (m, 2), cells, their floor area (m,) and drains (m,).
 
+    ``across`` (nx,) and ``deep`` (ny,) are the grid's lines in the doorway's frame ``way``.
+    """
+
+    way: Doorway
+    across: Array
+    deep: Array
     xy: Array
     cells: Cells
-    shape: tuple[int, int]
     size: Array
     drain: Mask
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of the grid."""
+        return len(self.deep), len(self.across)
 
     @property
     def side(self) -> float:
@@ -74,7 +84,7 @@ def make_basin(way: Doorway, drains: list[Point], target: int) -> Basin:
         drain.flat[int(np.where(floor > 0, away, np.inf).argmin())] = True
     cells = make_cells(inside, outlet | drain, u, v)
     xy = way.plan(np.column_stack([across[inside], deep[inside]]))
-    return Basin(xy, cells, inside.shape, floor[inside], drain[inside])
+    return Basin(way, u, v, xy, cells, floor[inside], drain[inside])
 
 
 def _axes(way: Doorway, target: int) -> tuple[Array, Array, Array]:

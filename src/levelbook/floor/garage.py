@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from scipy.linalg import cholesky
 
 from levelbook.book.model import Area, Book
 from levelbook.book.units import convert, rise_per_run
@@ -217,8 +218,19 @@ class _Lab:
 def _lab(surface: Surface, basins: tuple[Basin, Basin], film: float) -> _Lab:
     fine, coarse = basins
     flow = run_water(fine, surface.predict(fine.xy)[0][None, :], film)
-    levels = surface.draws(coarse.xy, DRAWS, np.random.default_rng(SEED))
-    return _Lab(fine, flow, coarse, run_water(coarse, levels, film))
+    return _Lab(fine, flow, coarse, run_water(coarse, draw_levels(surface, coarse.xy), film))
+
+
+def draw_levels(surface: Surface, xy: Array) -> Array:
+    """Return seeded joint draws (draws, m) of the surface at places (m, 2).
+
+    By the Cholesky factor, with 1e-10 of the surface's variance added to keep it.
+    """
+    mean, covariance = surface.joint(xy)
+    covariance[np.diag_indices_from(covariance)] += 1e-10 * surface.hyper.amplitude**2
+    lower = cholesky(covariance, lower=True, overwrite_a=True, check_finite=False)
+    standard = np.random.default_rng(SEED).standard_normal((DRAWS, len(mean)))
+    return np.asarray(mean + standard @ lower.T)
 
 
 def _shares(parts: Array) -> Shares:

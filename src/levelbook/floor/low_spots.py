@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from contourpy import contour_generator
 
 from levelbook.floor.basin import Basin, Flow, number_low_spots
 from levelbook.floor.model import Array, Point
@@ -21,7 +22,8 @@ class LowSpot:
     """A place where water stands: deepest point, area (plan units²) and depth with their sd.
 
     ``lip`` is where it would spill, ``probability`` the share of drawn floors with standing
-    water there, ``rings`` the outlines of its parts on the plan.
+    water there, ``rings`` its outlines on the plan (what lies within an
+    even number of them is dry).
     """
 
     at: Point
@@ -85,14 +87,17 @@ def _near(basin: Basin, coarse: Basin, wet: Mask) -> Mask:
 
 
 def _rings(basin: Basin, wet: Mask) -> tuple[tuple[Point, ...], ...]:
-    """Return smoothed outlines of the parts of a low spot."""
-    discs = shapely.buffer(shapely.points(basin.xy[wet]), 0.75 * basin.side, quad_segs=2)
-    whole = shapely.union_all(discs).buffer(basin.side).buffer(-basin.side)
-    whole = shapely.simplify(whole, 0.25 * basin.side)
-    return tuple(
-        tuple(_point(place) for place in shapely.get_coordinates(part.exterior)[:-1])
-        for part in shapely.get_parts(whole)
+    """Return outlines of a low spot, holes in it included, simplified to a part of a cell."""
+    sheet = np.zeros(basin.shape)
+    sheet[basin.cells.rows[wet], basin.cells.columns[wet]] = 1.0
+    x, y = (
+        np.concatenate([[a[0] - basin.side], a, [a[-1] + basin.side]])
+        for a in (basin.across, basin.deep)
     )
+    lines = contour_generator(x, y, np.pad(sheet, 1)).lines(0.5)
+    rings = shapely.simplify([shapely.LineString(line) for line in lines], 0.4 * basin.side)
+    places = [basin.way.plan(shapely.get_coordinates(ring)[:-1]) for ring in rings]
+    return tuple(tuple(_point(place) for place in ring) for ring in places if len(ring) > 2)
 
 
 def _point(place: Array) -> Point:
