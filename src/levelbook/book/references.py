@@ -42,8 +42,11 @@ def check_references(draft: Draft, found: Collector) -> None:
 
 
 def check_reference_read(draft: Draft, found: Collector) -> None:
-    """Tell a reference that no unstruck reading reaches."""
+    """Tell a document without readings, and a reference that no unstruck reading reaches."""
     reference = draft.part("reference", Reference)
+    if draft.sizes.get("readings") == 0:
+        found.add("no-readings", ("readings",), "there are no readings yet", "take them on site")
+        return
     if reference is None or not draft.complete("readings"):
         return
     if reference.station not in draft.ids.get("stations", {}).values():
