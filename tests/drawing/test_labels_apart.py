@@ -220,8 +220,49 @@ def test_a_leader_goes_through_nothing():
         sheet = Occupancy(60.0, 40.0)
         sheet.take((0.0, 29.5, 60.0, 40.0))
         if barred:
-            sheet.take((0.0, 26.0, 60.0, 28.5))
+            sheet.take((0.0, 26.0, 60.0, 28.5), text=True)
         assert (place(label, sheet, pen) is None) == barred
+
+
+def test_a_leader_may_leave_the_symbol_it_comes_from():
+    """A mark under a sign does not keep the sign from having a leader."""
+    sheet, pen = Occupancy(60.0, 40.0), Pen("#000000", 0.1)
+    sheet.take_disc((30.0, 20.0), 1.6)
+    text = Text((0, 0), "crack", 2.3, "#000000")
+    placed = place(text_label(text, (30.0, 20.0), clear=0.0, reach=20.0), sheet, pen)
+    assert placed is not None
+    assert placed.leader is not None
+
+
+CROWD = [
+    {"id": f"d{k}", "kind": "crack", "element": "tile", "at": (20.0 + 0.4 * k, 20.0)}
+    for k in range(12)
+]
+
+
+@pytest.mark.parametrize("size", [LETTER, HALF, PHONE], ids=["letter", "half", "phone"])
+def test_no_sign_is_lost(size):
+    """All signs of distress are numbered, side by side on one spot and on stations as well."""
+    parts = full_house(distress=CROWD, sections=[{"id": "S1", "line": ((0.5, 0.5), (53, 30))}])
+    places = {s.id: s.at for s in parts.book.stations}
+    signs = [{**sign, "at": places[f"ho{k + 2}"]} for k, sign in enumerate(CROWD)]
+    for distress in (CROWD, signs):
+        parts = full_house(distress=distress)
+        drawing = plan(parts, width_mm=size[0], height_mm=size[1])
+        numbers = {t.text for t in texts(drawing) if t.role == "distress"}
+        assert numbers == {str(k + 1) for k in range(12)}
+        assert "S1" in [t.text for t in texts(drawing)]
+        assert set(drawing.unplaced) <= {"sump pit"}  # the words of a mark come last
+        assert overlaps(drawing) == []
+
+
+def test_what_finds_no_room_is_told():
+    """Words without room on the sheet are named by the drawing, not lost in silence."""
+    marks = [{"kind": "note", "at": (20, 20), "label": f"note number {k}"} for k in range(400)]
+    drawing = plan(full_house(marks=marks), width_mm=95.25)
+    shown = [t.text for t in texts(drawing) if t.role == "mark-label"]
+    assert drawing.unplaced
+    assert sorted([*shown, *drawing.unplaced]) == sorted(m["label"] for m in marks)
 
 
 @given(

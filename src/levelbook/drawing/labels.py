@@ -27,7 +27,7 @@ _BESIDE = (
 
 _RINGS = (1.6, 2.8, 4.2, 6.0, 8.5, 11.5, 15.0, 20.0, 27.0, 36.0)
 _TURNS = tuple((cos(k * pi / 8 - pi / 2), sin(k * pi / 8 - pi / 2)) for k in range(16))
-_CELL = 0.3
+_CELL, _THROUGH = 0.3, 80.0
 _CONTENT = 26.0
 _PER_MM, _LEADER = 7.0, 14.0
 
@@ -39,7 +39,7 @@ class Label:
     ``clear`` is the distance from ``at`` that its symbol keeps; ``centred`` also allows the
     very place; ``reach`` is how far a leader may go, ``None`` for no leader. What belongs to an
     ``area`` shuns the others. A place dearer than ``dearest`` is not taken; if ``shy``, those are
-    avoided that others will want.
+    avoided that others will want; if ``through``, its leader may pass under others.
     """
 
     at: XY
@@ -53,6 +53,7 @@ class Label:
     area: str | None = None
     dearest: float = inf
     shy: bool = False
+    through: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +64,13 @@ class Placed:
     centre: XY
     leader: Line | None
 
+    def drawn(self) -> tuple[Record, ...]:
+        """Return the label without its leader."""
+        return self.label.build(self.centre)
+
     def records(self) -> tuple[Record, ...]:
         """Return leader and label."""
-        built = self.label.build(self.centre)
-        return built if self.leader is None else (self.leader, *built)
+        return self.drawn() if self.leader is None else (self.leader, *self.drawn())
 
 
 def text_label(
@@ -143,9 +147,9 @@ def _cheapest(
         if pen is not None:
             line = _leader(label, centre, pen)
             crossed = sheet.price_line(_past(line, label), line.b, label.area)
-            if crossed is None:
+            if crossed is None and not label.through:
                 continue
-            price += crossed
+            price += crossed if crossed is not None else _THROUGH
         if best is None or price + dislike < best[0]:
             best = (price + dislike, centre)
     return best

@@ -16,6 +16,7 @@ from levelbook.drawing.records import XY, Array
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom in millimetres."""
 
+_OWN = 2.4
 FORBIDDING = 5
 """Cost of a line that a turned text, which has other places to go, may not cross at all."""
 
@@ -137,9 +138,15 @@ class Occupancy:
         self.taken[row, col] = 1
 
     def price_line(self, a: XY, b: XY, area: str | None = None) -> float | None:
-        """Return the cost of a leader along a straight line, ``None`` through anything taken."""
+        """Return the cost of a leader along a straight line, ``None`` through anything taken.
+
+        What is taken right at its beginning is the symbol it comes from.
+        """
         row, col = self._index(along(np.array([a, b]), self.cell))
-        if self.taken[row, col].any():
+        taken = self.taken[row, col]
+        free = np.flatnonzero(taken == 0)
+        first = int(free[0]) if len(free) else len(taken)
+        if first * self.cell > _OWN or taken[first:].any() or self.text[row, col].any():
             return None
         cost = self.cost if area is None else self._abroad.get(area, self.cost)
         return float(cost[row, col].sum())

@@ -1,22 +1,20 @@
 """The plan of a house: its levels, the standard error of its surface, or its deflection."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
-from math import dist
 
 from levelbook.book.model import Area
 from levelbook.drawing import contours as lines
-from levelbook.drawing import house, keys, legend, metrics, stations, symbols
+from levelbook.drawing import house, keys, legend, metrics, signs, stations
 from levelbook.drawing import theme as look
 from levelbook.drawing.contours import Contour, OnSheet
 from levelbook.drawing.fields import footprint
 from levelbook.drawing.frame import Frame, bounds, fit
-from levelbook.drawing.labels import Label, Placed, place, text_label
+from levelbook.drawing.labels import Placed
 from levelbook.drawing.layout import Block, Layout, arrange
 from levelbook.drawing.naming import area_names, contour_labels
 from levelbook.drawing.occupancy import FORBIDDING, Occupancy
 from levelbook.drawing.records import (
-    XY,
     Array,
     Circle,
     Drawing,
@@ -25,14 +23,11 @@ from levelbook.drawing.records import (
     Path,
     Pen,
     Record,
-    Text,
 )
 from levelbook.drawing.scene import Scene, resolve
 from levelbook.drawing.source import Kind, Source, first_look
-from levelbook.drawing.stations import LEADER
 from levelbook.drawing.theme import Theme, theme_for
 from levelbook.drawing.wording import count, number, plus_minus
-from levelbook.floor.model import Profile
 
 TITLES = {
     "levels": "Floor levels",
@@ -120,41 +115,54 @@ class _Sheet:
 
     def drawing(self, *, beside: bool = False) -> Drawing:
         """Return the finished drawing; if ``beside``, with levels only right beside their dot."""
+        scene, frame, room = self.scene, self.frame, self.room
         self._claim()
-        badges = tuple(self._badges())
-        levels = stations.label_urgent(self.scene, self.pins, self.room)
-        ends = tuple(self._section_ends())
-        levels |= stations.label_others(self.scene, self.pins, self.room, beside=beside)
-        names = tuple(area_names(self.scene, self.frame, self.room))
-        figures = tuple(contour_labels(self.scene, self.contours, self.room))
-        marks = tuple(self._mark_labels())
-        groups = [
-            stations.station_group(self.scene, pin, levels.get(pin.spot.station.id))
-            for pin in self.pins
+        badges = [*signs.distress_numbers(scene, frame), *signs.places_to_read(scene, frame)]
+        first, without = signs.set_down(badges, room)
+        levels = stations.label_urgent(scene, self.pins, room)
+        near = [(pin.at, pin.clear) for pin in self.pins]
+        names = [
+            *signs.worst_figures(scene, frame),
+            *signs.section_names(scene, frame, near),
         ]
-        items: list[Record] = [*house.ground(self.scene.source.book, self.frame)]
-        items += self._floors()
-        items += self._contour_lines()
-        items += self.walls
-        items += self._lines()
-        items += house.marks(self.scene.source.book, self.frame, self.scene.theme)
-        items += groups
-        for placed in (*badges, *ends, *marks):
-            items += placed.records()
-        items += [*names, *figures, *self.furniture]
-        left_out = tuple(
-            pin.spot.station.id
-            for pin in self.pins
-            if pin.text is not None and pin.spot.station.id not in levels
-        )
-        title = f"{TITLES[self.scene.kind]}, {self.scene.source.book.property.label}"
+        second, lost = signs.set_down(names, room)
+        levels |= stations.label_others(scene, self.pins, room, beside=beside)
+        areas = tuple(area_names(scene, frame, room))
+        figures = tuple(contour_labels(scene, self.contours, room))
+        third, forgone = signs.set_down(signs.mark_words(scene, frame), room)
+        items = [*self._ground(), *self._stations(levels)]
+        named = (*first, *second, *third)
+        items += [placed.leader for placed in named if placed.leader is not None]
+        items += [record for placed in named for record in placed.drawn()]
+        items += [*areas, *figures, *self.furniture]
+        return self._finished(tuple(items), levels, (*without, *lost, *forgone))
+
+    def _ground(self) -> Iterator[Record]:
+        """Yield all that lies under stations and text, back to front."""
+        book = self.scene.source.book
+        yield from house.ground(book, self.frame)
+        yield from self._floors()
+        yield from self._contour_lines()
+        yield from self.walls
+        yield from self._lines()
+        yield from house.marks(book, self.frame, self.scene.theme)
+
+    def _stations(self, levels: Mapping[str, Placed]) -> Iterator[Record]:
+        for pin in self.pins:
+            yield stations.station_group(self.scene, pin, levels.get(pin.spot.station.id))
+
+    def _finished(
+        self, items: tuple[Record, ...], levels: Mapping[str, Placed], without: tuple[str, ...]
+    ) -> Drawing:
+        told = [pin.spot.station.id for pin in self.pins if pin.text is not None]
         return Drawing(
             self.layout.width,
             self.layout.height,
-            tuple(items),
-            metrics.clean(title),
+            items,
+            metrics.clean(f"{TITLES[self.scene.kind]}, {self.scene.source.book.property.label}"),
             describe(self.scene),
-            left_out,
+            tuple(station for station in told if station not in levels),
+            without,
         )
 
     def _furniture(self) -> Iterator[Record]:
@@ -167,7 +175,7 @@ class _Sheet:
         stations.take_symbols(self.pins, self.room)
         for mark in self.scene.source.book.marks:
             self.room.take_disc(self.frame.point(mark.at), self.scene.theme.symbol * 1.1)
-        for chord in self._chords():
+        for chord in signs.worst_lines(self.scene):
             self.room.take_disc(self.frame.point(chord.at), 1.1)
             self.room.weigh((self.frame.points(chord.line),), 3)
         self.room.weigh(tuple(c.run for c in self.contours), 1)
@@ -180,66 +188,6 @@ class _Sheet:
 
     def _rings(self, area: Area) -> tuple[Array, ...]:
         return tuple(self.frame.points(ring) for ring in (area.outline, *area.holes))
-
-    def _badges(self) -> Iterator[Placed]:
-        """Yield the numbers of distress, or of the places to read next."""
-        scene, theme = self.scene, self.scene.theme
-        size = theme.small * 0.9
-        if scene.kind == "error":
-            places = [p.at for shape in scene.shapes for p in shape.coverage.next]
-            for k, at in enumerate(places, 1):
-                yield from self._badge(self.frame.point(at), str(k), size, distress=False)
-            return
-        for k, item in enumerate(scene.source.book.distress, 1):
-            where = house.distress_at(item, self.frame)
-            if where is not None:
-                yield from self._badge(where, str(k), size, distress=True)
-
-    def _badge(self, at: XY, text: str, size: float, *, distress: bool) -> Iterator[Placed]:
-        draw = symbols.diamond if distress else symbols.next_place
-        side = size * (2.1 + 0.7 * (len(text) - 1)) if distress else 2 * (0.62 * size + 1.5)
-        label = Label(
-            at, side, side, lambda c: draw(c, text, size), centred=True, reach=12.0, pad=0.2
-        )
-        placed = place(label, self.room, LEADER)
-        if placed is not None:
-            yield placed
-
-    def _section_ends(self) -> Iterator[Placed]:
-        """Yield the ids at the first ends of the sections, and the figure of the worst chord."""
-        scene, theme = self.scene, self.scene.theme
-        if scene.kind == "deflection":
-            for chord in self._chords():
-                said = number(chord.deflection, scene.decimals, plus=True)
-                said += f" {plus_minus(chord.sd, scene.decimals)}"
-                text = Text((0, 0), said, theme.strong, look.INK, 600, role="worst")
-                yield from self._named(text, self.frame.point(chord.at), 1.2, 20.0)
-        if scene.kind == "error":
-            return
-        for section in scene.source.book.sections:
-            said = metrics.shorten(metrics.clean(section.id), theme.text, 24.0, 600)
-            text = Text((0, 0), said, theme.text, look.INK, 600, role="section-id")
-            at = self.frame.point(section.line[0])
-            near = [pin.clear for pin in self.pins if dist(pin.at, at) < 1.5]
-            yield from self._named(text, at, max([0.8, *near]) + 0.3, 25.0)
-
-    def _named(self, text: Text, at: XY, clear: float, reach: float) -> Iterator[Placed]:
-        placed = place(text_label(text, at, clear=clear, reach=reach), self.room, LEADER)
-        if placed is not None:
-            yield placed
-
-    def _mark_labels(self) -> Iterator[Placed]:
-        """Yield the words of marks: their label, or their kind where no symbol says it."""
-        theme = self.scene.theme
-        for mark in self.scene.source.book.marks:
-            said = mark.label or ("" if mark.kind in symbols.MARKS else mark.kind)
-            full = metrics.clean(said.replace("-", " ") if not mark.label else said)
-            known = symbols.MARKS[mark.kind][0] if mark.kind in symbols.MARKS else ""
-            if full and full.casefold() != known:
-                cut = metrics.shorten(full, theme.small, 17 * theme.small)
-                more = full if cut != full else None
-                text = Text((0, 0), cut, theme.small, look.SOFT, role="mark-label", full=more)
-                yield from self._named(text, self.frame.point(mark.at), theme.symbol * 1.1, 12.0)
 
     def _floors(self) -> Iterator[Record]:
         for item in self.fields:
@@ -277,7 +225,7 @@ class _Sheet:
                 run = house.distress_line(item, self.frame)
                 if run is not None:
                     yield run
-        for chord in self._chords():
+        for chord in signs.worst_lines(self.scene):
             a, b = (self.frame.point(end) for end in chord.line)
             yield Line(a, b, Pen(look.INK, 0.5), role="chord")
             for end in (a, b):
@@ -292,11 +240,6 @@ class _Sheet:
             parts = tuple(lines.outside(run, self.room.text, self.room.cell))
             if parts:
                 yield Path(parts, keys.SECTION, role="section")
-
-    def _chords(self) -> tuple[Profile, ...]:
-        """Return the lines that bend most, where the drawing is about them."""
-        found = (shape.deflection for shape in self.scene.shapes)
-        return tuple(c for c in found if c is not None and self.scene.kind == "deflection")
 
 
 def describe(scene: Scene) -> str:

@@ -133,7 +133,8 @@ Record = Shape | Group
 class Drawing:
     """A finished drawing of ``width`` by ``height`` millimetres, back to front.
 
-    ``unnumbered`` are the stations whose level found no room and stands elsewhere.
+    ``unnumbered`` are the stations whose level found no room and stands elsewhere;
+    ``unplaced`` the words and numbers of other signs that found none.
     """
 
     width: float
@@ -142,6 +143,7 @@ class Drawing:
     title: str = ""
     description: str = ""
     unnumbered: tuple[str, ...] = ()
+    unplaced: tuple[str, ...] = ()
 
 
 def flatten(items: tuple[Record, ...]) -> Iterator[Shape]:
