@@ -23,7 +23,7 @@ def _part(name: str) -> str:
     return (files("levelbook.report") / "templates" / name).read_text("utf-8")
 
 
-def _allowed(code: str) -> str:
+def allowed(code: str) -> str:
     """Return the source expression that allows one inline style or script (CSP level 2)."""
     return f"'sha256-{b64encode(sha256(code.encode()).digest()).decode()}'"
 
@@ -31,8 +31,8 @@ def _allowed(code: str) -> str:
 def policy() -> str:
     """Return the page's content security policy: nothing from anywhere else."""
     return (
-        f"default-src 'none'; style-src {_allowed(_part('report.css'))}; "
-        f"script-src {_allowed(_part('report.js'))}; img-src data:; "
+        f"default-src 'none'; style-src {allowed(_part('report.css'))}; "
+        f"script-src {allowed(_part('report.js'))}; img-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -13,7 +13,7 @@ from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Lock
-from typing import TYPE_CHECKING, Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias, cast
 
 import typst
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
-TEMPLATES = ("main.typ", "blocks.typ", "probe.typ")
+TEMPLATES = ("main.typ", "compare.typ", "blocks.typ", "probe.typ")
 ADDRESSES = ("file", "name")
 """Fields that name a file or drawing and are never shown."""
 
@@ -67,14 +67,20 @@ class Press:
         self._compiler = typst.Compiler(font_paths=[str(font_folder())], ignore_system_fonts=True)
         self._lock = Lock()
 
-    def print(self, data: Mapping[str, Json], loose: Mapping[str, bytes], when: datetime) -> bytes:
+    def print(
+        self,
+        data: Mapping[str, Json],
+        loose: Mapping[str, bytes],
+        when: datetime,
+        template: str = "main.typ",
+    ) -> bytes:
         """Set ``data`` with the ``loose`` files (name to content) beside it; return the PDF."""
         with TemporaryDirectory(prefix="levelbook-") as name, self._lock:
             folder = Path(name).resolve()
             for file, content in {**self._templates, **loose}.items():
                 (folder / file).write_bytes(content)
             (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False), "utf-8")
-            return self._compile(folder / "main.typ", when)
+            return self._compile(folder / template, when)
 
     def shows(self, image: Image) -> bool:
         """Tell whether a photograph by itself can be set in such a PDF."""
@@ -148,18 +154,28 @@ def stamp(text: str) -> datetime:
     return datetime.combine(date.fromisoformat(text[:10]), time(), UTC)
 
 
+class Told(Protocol):
+    """What a template sets: a record that tells its day; all its texts are plain."""
+
+    @property
+    def date(self) -> str:
+        """The day that stamps the file, ISO 8601."""
+
+
 def typeset(
-    contents: Contents,
+    contents: Contents | Told,
     images: Mapping[str, Image],
     attachments: Sequence[Attachment],
     paper: Paper,
     notice: Callable[[int], str],
+    template: str = "main.typ",
 ) -> bytes:
     """Return ``contents`` as a PDF/A-3a and PDF/UA-1 file with the attachments inside.
 
     ``images`` are the drawings by the names that :class:`~levelbook.report.blocks.Picture`
     uses and the photographs by their file names. ``notice`` words how many characters the
-    typeface could not show, where there are any.
+    typeface could not show, where there are any. ``template`` is ``main.typ`` for a report,
+    ``compare.typ`` for a comparison.
 
     Raises
     ------
@@ -167,7 +183,7 @@ def typeset(
         If the typesetter refuses the document, a damaged photograph for example.
     """
     screened = _Screen()
-    data = screened.record(contents)
+    data = screened.record(cast("DataclassInstance", contents))
     data["paper"] = paper
     data["missing"] = notice(screened.missing) if screened.missing else ""
     data["pictures"] = {k: {"file": i.file, "share": i.share} for k, i in images.items()}
@@ -177,7 +193,7 @@ def typeset(
     ]
     loose = {i.file: _screened_drawing(i) for i in images.values()}
     loose |= {a.file: a.content for a in attachments}
-    return press().print(data, loose, stamp(contents.date))
+    return press().print(data, loose, stamp(contents.date), template)
 
 
 def _screened_drawing(image: Image) -> bytes:
