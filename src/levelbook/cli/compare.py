@@ -1,14 +1,16 @@
 """The command that compares visits."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from levelbook.cli import inputs, outputs
+from levelbook.cli import inputs, outputs, verdict
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
     from levelbook.movement.model import Visit
+    from levelbook.report.comparison import ComparisonSource
 
 GOOD, FINDINGS = 0, 1
 
@@ -43,24 +45,29 @@ def compare(
             "(default: 2 ft or 0.6 m)",
         ),
     ] = None,
-    covariance: Annotated[
-        bool, typer.Option("--covariance", help="with --json: the movements' covariance too")
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="write the report (PDF, HTML, JSON) there"),
+    ] = None,
+    overwrite: Annotated[
+        bool, typer.Option("--overwrite", help="replace files that this program did not write")
     ] = False,
 ) -> int:
     """Compare visits to one house: what changed, how sure that is, and what cannot be known."""
     if len(books) < 2:
         raise UsageError("books", "one visit cannot be compared", "name two or more, oldest first")
     visits = [_visit(path) for path in books]
-    from levelbook.findings.compared import compare_document
-    from levelbook.findings.comparison import comparison_words
-    from levelbook.movement import compare as compare_visits
-
-    held = [each.strip() for each in hold.split(",") if each.strip()]
-    found = compare_visits(visits[0], visits[-1], hold=held, tolerance=tolerance)
-    words = comparison_words(found)
+    source = _source(visits, _ids(hold), tolerance)
+    files = [] if out is None else _write(books, source, out, overwrite=overwrite)
     if as_json:
-        outputs.emit(compare_document(found, words.caveats, covariance=covariance))
-    return FINDINGS if found.congruence.moved else GOOD
+        outputs.emit(source.document)
+    else:
+        _tell(source, files)
+    return FINDINGS if verdict.on_comparison(source.comparison) else GOOD
+
+
+def _ids(hold: str) -> list[str]:
+    return [each.strip() for each in hold.split(",") if each.strip()]
 
 
 def _visit(path: str) -> "Visit":
@@ -70,3 +77,67 @@ def _visit(path: str) -> "Visit":
 
     book = inputs.read(path)
     return Visit(book, reduce(book))
+
+
+def _source(visits: "list[Visit]", hold: list[str], tolerance: float | None) -> "ComparisonSource":
+    """Return the comparison of the first visit with the last, and the series of all."""
+    from levelbook.findings.compared import compare_document
+    from levelbook.findings.comparison import comparison_words
+    from levelbook.movement import compare as compare_two
+    from levelbook.movement.series import follow
+    from levelbook.report.comparison import ComparisonSource
+
+    series = follow(visits, hold=hold, tolerance=tolerance) if len(visits) > 2 else None
+    if series is not None:
+        found = series.whole
+    else:
+        found = compare_two(visits[0], visits[-1], hold=hold, tolerance=tolerance)
+    words = comparison_words(found)
+    document = compare_document(found, words.caveats, series=series)
+    return ComparisonSource(found, words, document, series)
+
+
+def _write(
+    books: list[str], source: "ComparisonSource", out: Path, *, overwrite: bool
+) -> list[Path]:
+    """Write the report's files; return their places."""
+    from levelbook.report.comparison import build_comparison
+
+    name = f"{_stem(books[0])}-to-{_stem(books[-1])}"
+    files = {name + ending: data for ending, data in build_comparison(source).items()}
+    if not overwrite:
+        outputs.refuse_foreign(out, list(files), f"{name}.json")
+    return outputs.save(out, files)
+
+
+def _stem(path: str) -> str:
+    return "book" if path == inputs.STDIN else Path(path).stem
+
+
+def _tell(source: "ComparisonSource", files: list[Path]) -> None:
+    """Print the comparison as text: the statement first, then tables."""
+    from rich.console import Console
+
+    from levelbook.cli.printer import Printer
+    from levelbook.findings.comparison import say
+    from levelbook.report.blocks import Prose, Table
+    from levelbook.report.comparison_tables import Tables
+
+    show = Printer(Console(highlight=False), source.comparison.earlier.book)
+    tables = Tables(source.comparison, source.series)
+    show.points(say("heading.statement"), source.words.statement)
+    show.points(say("heading.cannot"), source.words.caveats)
+    for title, blocks in (
+        ("heading.sections", tables.sections()),
+        ("heading.trend", tables.trend()),
+        ("heading.places", tables.places()),
+    ):
+        for block in blocks:
+            if isinstance(block, Table):
+                names = [(">" if c.align == "right" else "") + c.label for c in block.columns]
+                show.table(say(title), names, [row.cells for row in block.rows])
+            elif isinstance(block, Prose):
+                show.say("\n" + " ".join(block.items))
+    show.points(say("heading.method"), source.words.method)
+    for file in files:
+        show.say(str(file))

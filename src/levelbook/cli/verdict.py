@@ -7,6 +7,7 @@ if TYPE_CHECKING:
     from levelbook.findings.model import Assessment
     from levelbook.floor.model import Suspect
     from levelbook.levels.model import Levels
+    from levelbook.movement.model import Comparison
 
 
 def on_levels(levels: "Levels", suspects: "Sequence[Suspect]") -> bool:
@@ -35,3 +36,9 @@ def on_assessment(assessment: "Assessment") -> bool:
         or assessment.screening.outcome == "ask an engineer"
         or on_levels(assessment.levels, assessment.floor.suspects)
     )
+
+
+def on_comparison(comparison: "Comparison") -> bool:
+    """Tell whether two visits show a change: the global test does, or a place stands out."""
+    stations = comparison.movements.stations.values()
+    return bool(comparison.congruence.moved) or any(each.significant for each in stations)

@@ -4,21 +4,23 @@ from levelbook import __version__
 from levelbook.book import digest
 from levelbook.findings.plain import Json, Table, plain, record
 from levelbook.movement.model import AreaChange, Comparison, Matching, SectionChange, Visit
+from levelbook.movement.series import Series
 
 
 def compare_document(
     comparison: Comparison,
     caveats: tuple[str, ...],
     *,
+    series: Series | None = None,
     covariance: bool = False,
     version: str = __version__,
 ) -> Table:
-    """Return what two visits say about movement.
+    """Return what two visits say about movement, and under ``series`` what more of them do.
 
     Changes at the top are those of the area that the earlier visit's zero stands in; those of
     every area are under ``areas``. ``caveats`` are sentences.
     """
-    visits = (comparison.earlier, comparison.later)
+    visits = (comparison.earlier, comparison.later) if series is None else series.visits
     main = comparison.areas.get(comparison.main)
     document: Table = {
         "format": comparison.earlier.book.format,
@@ -39,6 +41,8 @@ def compare_document(
     document["areas"] = {name: _area(area) for name, area in comparison.areas.items()}
     document["sections"] = {name: _section(each) for name, each in comparison.sections.items()}
     document["caveats"] = list(caveats)
+    if series is not None:
+        document["series"] = _series(series)
     if covariance:
         document["covariance"] = {
             "stations": plain(comparison.differences.ids),
@@ -97,3 +101,16 @@ def _section(section: SectionChange) -> Table:
     along = record(section.movement)
     arrays = {name: along[name] for name in ("distance", "level", "level_sd", "offset")}
     return {"area": section.area, **record(section.change), "movement": arrays}
+
+
+def _series(series: Series) -> Table:
+    """Return all visits in time; ``visits`` of a track are positions in the list of visits."""
+    line = None if series.line is None else plain(series.line.line)
+    return {
+        "years": plain(series.years),
+        "datum": plain(series.datum),
+        "congruence": [plain(each.congruence) for each in series.comparisons],
+        "stations": plain(series.stations),
+        "tilt": {"x": plain(series.tilt_x), "y": plain(series.tilt_y)},
+        "deflection": {"line": line, "track": plain(series.deflection)},
+    }
