@@ -137,7 +137,7 @@ def _axes(
     high = float((line.level + Z95 * line.level_sd).max())
     lack = max(0.0, _LEAST_SPAN[units.level] - (high - low)) / 2 + 0.08 * (high - low)
     low, high = low - lack, high + lack
-    left = theme.margin + metrics.width("−00.0", theme.small) + 2.5
+    left = theme.margin + metrics.width("−00.0 in", theme.small) + 2.0
     box = (
         left,
         theme.margin + head + 1.5,
@@ -152,11 +152,12 @@ def _scales(axes: _Axes, units: Units, theme: Theme) -> tuple[Record, ...]:
     left, top, right, bottom = axes.box
     hair = Pen("#c3ccd3", 0.12)
     out: list[Record] = []
-    step = nice_step((axes.high - axes.low) / max(2.0, (bottom - top) / 7.0))
-    for k in range(ceil(axes.low / step - 1e-9), floor(axes.high / step + 1e-9) + 1):
+    step = nice_step((axes.high - axes.low) / max(2.0, (bottom - top) / 4.5))
+    last = floor(axes.high / step + 1e-9)
+    for k in range(ceil(axes.low / step - 1e-9), last + 1):
         y = axes.y(k * step)
         out.append(Line((left, y), (right, y), hair, "grid"))
-        said = number(k * step, decimals_for(step)) + (f" {units.level}" if k == 0 else "")
+        said = number(k * step, decimals_for(step)) + (f" {units.level}" if k == last else "")
         at = (left - 1.2, y + 0.345 * theme.small)
         out.append(Text(at, said, theme.small, look.SOFT, anchor="end", role="scale"))
     step = nice_step(axes.length / max(2.0, (right - left) / 17.0))
