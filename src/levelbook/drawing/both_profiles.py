@@ -101,10 +101,13 @@ class _Plot:
         """Yield grid lines and figures of both scales."""
         hair, small = Pen("#c3ccd3", 0.12), self.theme.small
         step = nice_step((self.high - self.low) / max(2.0, (self.bottom - self.top) / 7.0))
-        for k in range(ceil(self.low / step - 1e-9), floor(self.high / step + 1e-9) + 1):
+        top = floor(self.high / step + 1e-9)
+        for k in range(ceil(self.low / step - 1e-9), top + 1):
             y = self.y(k * step)
             yield Line((self.left, y), (self.right, y), hair, "grid")
-            said = number(k * step, decimals_for(step)) + (f" {self.units.level}" if k == 0 else "")
+            said = number(k * step, decimals_for(step)) + (
+                f" {self.units.level}" if k == top else ""
+            )
             yield Text((self.left - 1.2, y + 0.345 * small), said, small, look.SOFT, anchor="end")
         step = nice_step(self.length / max(2.0, (self.right - self.left) / 17.0))
         last = floor(self.length / step + 1e-9)

@@ -22,6 +22,7 @@ from levelbook.findings.quantities import factor
 from levelbook.findings.wording import load_wording
 from levelbook.movement.model import (
     AreaChange,
+    Caveat,
     Change,
     Comparison,
     DeflectionChange,
@@ -47,9 +48,7 @@ def comparison_words(comparison: Comparison) -> ComparisonWords:
     teller = _Teller(comparison)
     return ComparisonWords(
         statement=tuple(teller.statement()),
-        caveats=tuple(
-            teller.say(f"caveat.{each.key}", **each.values) for each in comparison.caveats
-        ),
+        caveats=tuple(teller.caveat(each) for each in comparison.caveats),
         method=tuple(teller.method()),
         builder=tuple(teller.builder()),
     )
@@ -90,6 +89,13 @@ class _Teller:
 
     def say(self, key: str, **values: str) -> str:
         return say(key, **values)
+
+    def caveat(self, caveat: Caveat) -> str:
+        """Return one caveat, the days of the visits in words."""
+        visits = (self.comparison.earlier, self.comparison.later)
+        days = {visit.book.visit.date: day_text(visit.book) for visit in visits}
+        values = {name: days.get(told, told) for name, told in caveat.values.items()}
+        return self.say(f"caveat.{caveat.key}", **values)
 
     def statement(self) -> Iterator[str]:
         """Yield what is told first: what no zero touches, then the test, then the places."""
@@ -133,14 +139,14 @@ class _Teller:
         return self.say(f"statement.{key}", **self._figure(told, change.sd), **length)
 
     def _range(self, change: Change) -> str:
-        key = _sign(change.value, "range-more", "range-less")
-        told = abs(change.value) if change.significant else change.value
-        figure = self._figure(told, change.sd)
-        return self.say(f"statement.{key if change.significant else 'range-none'}", **figure)
+        shown = change.significant
+        key = _sign(change.value, "range-more", "range-less") if shown else "range-none"
+        told = abs(change.value) if shown else change.value
+        return self.say(f"statement.{key}", **self._figure(told, change.sd))
 
     def _figure(self, value: float, sd: float) -> dict[str, str]:
         shown, half = length_text(value, sd, self.unit)
-        return {"value": shown, "half": half, "unit": self.unit}
+        return {"value": shown.replace("-", "−"), "half": half, "unit": self.unit}
 
     def _test(self) -> str:
         test, count = self.comparison.congruence, str(len(self.comparison.differences.ids))
@@ -153,9 +159,7 @@ class _Teller:
     def _chance(self, p: float) -> str:
         if p < 1e-4:
             return self.say("chance.rare")
-        if p < 0.05:
-            return self.say("chance.some", times=f"{float(f'{1 / p:.1g}'):,.0f}")
-        return self.say("chance.often", percent=f"{100 * p:.0f}")
+        return self.say("chance.some", times=f"{float(f'{1 / p:.1g}'):,.0f}")
 
     def _places(self) -> Iterator[str]:
         stations = self.comparison.movements.stations

@@ -182,7 +182,8 @@ class TiltChange:
     """Change of tilt: a vector (uphill, rise over run), its length, and its sd.
 
     ``covariance`` is that of x and y, row by row; ``p`` is that of no change at all
-    (chi-square, 2 degrees of freedom); ``direction`` points to where the floor has gone down,
+    (chi-square, 2 degrees of freedom), and ``significant`` asks that the length stand out as
+    well; ``direction`` points to where the floor has gone down,
     degrees clockwise from up the sheet.
     """
 

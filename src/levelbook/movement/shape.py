@@ -113,16 +113,21 @@ def movement_prior(earlier: Visit, area: Area) -> Prior:
 
 
 def _tilt_change(surface: Surface, place: Footprint, factor: float) -> TiltChange:
-    """Return the plane of the movement over the footprint, and its test."""
+    """Return the plane of the movement over the footprint, and its test.
+
+    It is significant only where both the vector (chi-square) and its length stand out, so
+    that what is called a change never has an interval that holds none.
+    """
     cells = place.cells(CELLS)
     weights = plane_weights(cells.xy, cells.share) * factor
     gradient, spread = surface.functional(weights, cells.xy)
     x, y = map(float, gradient)
     p = float(chdtrc(2, gradient @ np.linalg.solve(spread, gradient)))
+    value, sd = math.hypot(x, y), slope_sd(gradient, spread)
     return TiltChange(
-        value=math.hypot(x, y),
-        sd=slope_sd(gradient, spread),
-        significant=p < ALPHA,
+        value=value,
+        sd=sd,
+        significant=p < ALPHA and value > Z95 * sd,
         x=x,
         y=y,
         covariance=(

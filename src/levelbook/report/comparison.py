@@ -27,6 +27,8 @@ from levelbook.report.room import SHEETS
 
 MIME = "application/json"
 DESK, PHONE = 200.0, 95.0
+MAP_HEIGHT = 96.0
+"""Millimetres that the plan takes on paper, so that it stands with the statement."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +100,7 @@ class _Desk:
                 (self.tables.points(words.statement),),
             ),
             Section("cannot", say("heading.cannot"), (self.tables.points(words.caveats),)),
-            Section("map", say("heading.map"), (self._picture("map"),), fresh=True),
+            Section("map", say("heading.map"), (self._picture("map"),)),
             Section("profiles", say("heading.profiles"), self._profiles()),
             Section("sections", say("heading.sections"), self.tables.sections()),
             Section("trend", say("heading.trend"), self._trend()),
@@ -106,7 +108,11 @@ class _Desk:
             Section("method", say("heading.method"), (self.tables.points(words.method),)),
             Section("visits", say("heading.visits"), self.tables.visits()),
         ]
-        return self._told("title.comparison", sections, 9.8)
+        series = self.source.series
+        if series is None:
+            return self._told(say("title.comparison"), sections, 9.8)
+        title = say("title.series", count=str(len(series.visits)))
+        return self._told(title, sections, 9.8)
 
     def builder(self) -> ComparisonTold:
         """Return the page for the builder: facts, method, fingerprints, on one page."""
@@ -122,7 +128,7 @@ class _Desk:
             Section("terms", say("heading.terms"), (self.tables.points(tuple(terms)),)),
             Section("visits", say("heading.visits"), self.tables.visits(short=True)),
         ]
-        return self._told("title.builder", sections, 8.4)
+        return self._told(say("title.builder"), sections, 8.4)
 
     def _told(self, title: str, sections: Sequence[Section], body: float) -> ComparisonTold:
         labels = load_labels()
@@ -131,7 +137,7 @@ class _Desk:
         earlier, later = self.days
         return ComparisonTold(
             language=labels.language,
-            title=say(title),
+            title=title,
             subtitle=say("title.of", label=label, earlier=earlier, later=later),
             label=label if len(label) <= 60 else label[:59].rstrip() + "…",
             banner=labels("page.banner"),
@@ -144,7 +150,8 @@ class _Desk:
 
     def _picture(self, name: str) -> Picture:
         earlier, later = self.days
-        caption = say("map.caption", earlier=earlier, later=later, unit=self.book.units.level)
+        unit = say(f"unit.{self.book.units.level}")
+        caption = say("map.caption", earlier=earlier, later=later, unit=unit)
         return Picture(name, say("map.alt"), caption, "wide")
 
     def _profiles(self) -> tuple[Picture, ...]:
@@ -178,7 +185,7 @@ class _Desk:
         draw = partial(to_svg, printable=True)
         return {
             name: Image(f"{name}.svg", draw(drawing).encode())
-            for name, drawing in self._drawings(sheet.width, sheet.wide).items()
+            for name, drawing in self._drawings(sheet.width, MAP_HEIGHT).items()
         }
 
     def pdf(self, told: ComparisonTold, images: Mapping[str, Image]) -> bytes:

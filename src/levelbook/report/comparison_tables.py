@@ -113,10 +113,11 @@ class Tables:
     def visits(self, *, short: bool = False) -> tuple[Block, ...]:
         """Return who read what and when, and the fingerprints of the records.
 
-        ``short`` leaves out all but the day, the places and the fingerprint.
+        ``short`` keeps the first and the last, with day, places and fingerprint alone.
         """
         series = self.series
-        visits = (self.found.earlier, self.found.later) if series is None else series.visits
+        both = (self.found.earlier, self.found.later)
+        visits = both if short or series is None else series.visits
         return tuple(self._visit(visit, short=short) for visit in visits)
 
     def _visit(self, visit: Visit, *, short: bool) -> Facts:
@@ -159,7 +160,9 @@ class Tables:
             Column(say("column.yearly"), width=1.2),
             Column(say("column.swing"), width=1),
         )
-        title = say("trend.line", count=str(len(series.visits)), years=f"{series.years[-1]:.1f}")
+        swings = any(row.cells[2] != NONE for row in rows)
+        span = {"count": str(len(series.visits)), "years": f"{series.years[-1]:.1f}"}
+        title = say("trend.yearly" if swings else "trend.line", **span)
         return (Table(title, columns, tuple(rows)), note)
 
     def _track(self, name: str, track: Track | None, slope: bool) -> Row | None:
