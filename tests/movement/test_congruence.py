@@ -7,10 +7,27 @@ from scipy.stats import chi2, f
 from visit_pairs import pair, visit
 
 from levelbook.levels.model import Fit
-from levelbook.movement import Differences, Match, Variance, compare
-from levelbook.movement.datum import congruence, find_datum, pooled_variance
+from levelbook.movement import Congruence, Datum, Differences, Match, Variance, compare
+from levelbook.movement.datum import (
+    Held,
+    congruence,
+    describe_datum,
+    hold_together,
+    pooled_variance,
+)
 
 ONE_BLOCK = (("g1", "g1"),)
+
+
+def find_datum(
+    d: Differences,
+    groups: tuple[tuple[str, str], ...],
+    variance: Variance,
+    hold: frozenset[str] = frozenset(),
+) -> tuple[Congruence, Datum, Held]:
+    """Return the global test, the datum and the state that it was found in."""
+    first, state = hold_together(d, variance, hold)
+    return first, describe_datum(d, state, groups, variance, hold), state
 
 
 def made(d: list[float], covariance: np.ndarray, block: list[int] | None = None) -> Differences:

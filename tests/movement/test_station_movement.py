@@ -3,12 +3,11 @@
 import numpy as np
 import pytest
 from joint import joint_fit
-from test_congruence import ONE_BLOCK, made
+from test_congruence import ONE_BLOCK, find_datum, made
 from visit_pairs import pair, visit
 
 from levelbook.levels import least_significant_change
 from levelbook.movement import Variance, compare
-from levelbook.movement.datum import find_datum
 from levelbook.movement.stations import discoveries, movements, neighbour_weights
 
 
@@ -124,3 +123,15 @@ def test_places_on_one_spot_get_equal_weights() -> None:
         np.zeros((4, 2)), np.zeros(4, dtype=np.intp), np.arange(4.0), 0.01 * np.eye(4)
     )
     assert weights == pytest.approx(np.ones(4))
+
+
+def test_what_stands_out_does_not_hold() -> None:
+    """No station named as changed is among those that hold, unless it was chosen to."""
+    for seed in range(8):
+        house, later, _, _ = pair(seed, 1.0, stations=30)
+        found = compare(visit(house.book), visit(later), shape=False)
+        named = {i for i, s in found.movements.stations.items() if s.significant}
+        assert named
+        assert not named & set(found.datum.stations)
+    held = compare(visit(house.book), visit(later), hold=sorted(named)[:2], shape=False)
+    assert set(sorted(named)[:2]) == set(held.datum.stations)

@@ -8,11 +8,11 @@ import numpy as np
 
 from levelbook.errors import UsageError
 from levelbook.movement.caveats import caveats
-from levelbook.movement.datum import find_datum, pooled_variance
+from levelbook.movement.datum import describe_datum, hold_together, pooled_variance
 from levelbook.movement.matching import block_groups, difference, match_stations
 from levelbook.movement.model import Comparison, Visit
 from levelbook.movement.shape import area_changes, section_changes
-from levelbook.movement.stations import movements
+from levelbook.movement.stations import settle
 
 
 def compare(
@@ -55,10 +55,12 @@ def compare(
     _check_hold(hold, differences.ids)
     variance = pooled_variance((earlier.levels.fit, later.levels.fit))
     groups = block_groups(differences, earlier, later)
-    congruence, datum, state = find_datum(differences, groups, variance, frozenset(hold))
+    held = frozenset(hold)
+    congruence, state = hold_together(differences, variance, held)
     areas = area_changes(earlier, later, differences, variance) if shape else {}
     places = {s.id: s.at for s in earlier.book.stations}
     xy = np.array([places[i] for i in differences.ids], dtype=float)
+    moved = settle(differences, state, variance, xy, held)
     reference = earlier.book.reference.station
     main = next(s.area for s in earlier.book.stations if s.id == reference)
     found = Comparison(
@@ -67,8 +69,8 @@ def compare(
         matching=matching,
         differences=differences,
         congruence=congruence,
-        datum=datum,
-        movements=movements(differences, state, variance, xy),
+        datum=describe_datum(differences, state, groups, variance, held),
+        movements=moved,
         main=main,
         areas=areas,
         sections=section_changes(earlier, areas),

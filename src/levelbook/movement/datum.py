@@ -111,20 +111,15 @@ def congruence(total: float, rank: int, variance: Variance) -> Congruence:
     return Congruence(statistic, rank, float(limit), float(p), moved, variance.factor, variance.dof)
 
 
-def find_datum(
-    differences: Differences,
-    groups: tuple[tuple[str, str], ...],
-    variance: Variance,
-    hold: frozenset[str] = frozenset(),
-) -> tuple[Congruence, Datum, Held]:
-    """Return the global test, the stations that hold the visits together, and their state.
+def hold_together(
+    differences: Differences, variance: Variance, hold: frozenset[str] = frozenset()
+) -> tuple[Congruence, Held]:
+    """Return the global test over all stations, and those that hold the visits together.
 
     Parameters
     ----------
     differences
         Of the matched stations.
-    groups
-        The groups (earlier, later) of every block.
     variance
         Of the readings, see :func:`pooled_variance`.
     hold
@@ -136,31 +131,41 @@ def find_datum(
     held_block = np.isin(differences.block, differences.block[chosen])
     for i in np.flatnonzero(held_block & ~chosen):
         state.release(int(i))
-    rest = _search(state, variance, ~held_block)
+    _search(state, variance, ~held_block)
+    return first, state
+
+
+def describe_datum(
+    differences: Differences,
+    state: Held,
+    groups: tuple[tuple[str, str], ...],
+    variance: Variance,
+    hold: frozenset[str] = frozenset(),
+) -> Datum:
+    """Return which stations hold, the shift on them, and the second opinion.
+
+    ``groups`` are those (earlier, later) of every block.
+    """
     kept = ~state.free
     how: Literal["all agree", "worst freed until the rest agree", "held as chosen"]
     how = "all agree" if kept.all() else "worst freed until the rest agree"
-    datum = Datum(
+    return Datum(
         stations=tuple(i for i, held in zip(differences.ids, kept, strict=True) if held),
         removed=tuple(i for i, held in zip(differences.ids, kept, strict=True) if not held),
         how="held as chosen" if hold else how,
         shift=_shifts(differences, groups, kept, variance),
         majority=bool(hold) or _majority(differences, kept),
-        rest=rest,
+        rest=congruence(state.total, state.rank, variance),
     )
-    return first, datum, state
 
 
-def _search(state: Held, variance: Variance, among: NDArray[np.bool_]) -> Congruence:
-    """Free the worst of some stations until the rest agree; return the last test."""
-    test = congruence(state.total, state.rank, variance)
-    while test.moved:
+def _search(state: Held, variance: Variance, among: NDArray[np.bool_]) -> None:
+    """Free the worst of some stations until the rest agree."""
+    while congruence(state.total, state.rank, variance).moved:
         worst = state.worst(among)
         if worst is None:
             break
         state.release(worst)
-        test = congruence(state.total, state.rank, variance)
-    return test
 
 
 def _majority(differences: Differences, kept: NDArray[np.bool_]) -> bool:

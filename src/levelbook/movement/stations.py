@@ -12,6 +12,8 @@ false discovery rate is held with weights (Genovese, Roeder & Wasserman 2006, Bi
 is independent of what they say.
 """
 
+from collections.abc import Collection
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
@@ -27,6 +29,35 @@ REACH = 1.2
 """Standard deviation of the neighbours' weights, in usual distances to the nearest one."""
 STRONGEST = 4.0
 """Standard deviations of the neighbours' mean beyond which no more weight is given."""
+
+
+ROUNDS = 5
+"""Most rounds of freeing what stands out; two are nearly always enough."""
+
+
+def settle(
+    differences: Differences,
+    state: Held,
+    variance: Variance,
+    xy: Array | None = None,
+    chosen: Collection[str] = (),
+) -> Movements:
+    """Free the stations that stand out, so that none of them holds the others; return all.
+
+    Those ``chosen`` to hold keep holding. ``state`` is changed.
+    """
+    for _ in range(ROUNDS):
+        found = movements(differences, state, variance, xy)
+        out = [
+            k
+            for k, station in enumerate(differences.ids)
+            if found.stations[station].significant and not state.free[k] and station not in chosen
+        ]
+        if not out:
+            break
+        for k in out:
+            state.release(k)
+    return movements(differences, state, variance, xy)
 
 
 def movements(

@@ -27,7 +27,7 @@ from levelbook.report.room import SHEETS
 
 MIME = "application/json"
 DESK, PHONE = 200.0, 95.0
-MAP_HEIGHT = 96.0
+MAP_HEIGHT = 82.0
 """Millimetres that the plan takes on paper, so that it stands with the statement."""
 
 
