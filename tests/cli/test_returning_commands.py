@@ -63,6 +63,15 @@ def test_remind_writes_a_calendar(run: Run, book: Path) -> None:
     assert "govern" not in out
 
 
+def test_return_sheet_beside_the_book(run: Run, book: Path) -> None:
+    """The sheet lies beside the book, and is not replaced unasked."""
+    path = book.with_name("house-return-sheet.pdf")
+    assert run("return-sheet", book) == (0, f"{path}\n", "")
+    assert path.read_bytes().startswith(b"%PDF-")
+    assert run("return-sheet", book)[0] == 2
+    assert run("return-sheet", book, "--overwrite")[0] == 0
+
+
 @pytest.mark.parametrize(
     ("option", "value"),
     [

@@ -7,8 +7,20 @@ from levelbook.book import digest
 from levelbook.book.model import Book
 from levelbook.errors import UsageError
 
-#: What belongs to one visit alone, and is looked at anew at the next.
-OF_ONE_VISIT = ("distress", "photos")
+#: What stays the same from visit to visit; all else is looked at anew.
+KEPT = (
+    "format",
+    "units",
+    "property",
+    "instruments",
+    "areas",
+    "walls",
+    "marks",
+    "finishes",
+    "stations",
+    "sections",
+    "reference",
+)
 EARLIER = "earlier_visit"
 
 
@@ -17,7 +29,7 @@ def again(book: Book, day: str) -> Book:
 
     Units, house, plan, areas, finishes, stations, sections and reference are taken over, the
     instruments without their checks and the setups without the place of their base. Readings,
-    signs of distress, photographs and everything on the visit are not; who comes, with what
+    signs of distress, photographs and whatever else was found are not; who comes, with what
     weather, is for the new visit to say. ``extra.earlier_visit`` names date and digest of the
     earlier book.
 
@@ -29,9 +41,7 @@ def again(book: Book, day: str) -> Book:
         If ``day`` is no date, or lies before the earlier visit.
     """
     _check_day(book, day)
-    document: dict[str, Any] = book.model_dump(exclude_unset=True)
-    for key in OF_ONE_VISIT:
-        document.pop(key, None)
+    document: dict[str, Any] = book.model_dump(exclude_unset=True, include=set(KEPT))
     for instrument in document["instruments"]:
         instrument.pop("checks", None)
     document["setups"] = [{"id": setup.id, "instrument": setup.instrument} for setup in book.setups]

@@ -11,7 +11,7 @@ from levelbook.cli import inputs, outputs, verdict
 from levelbook.cli.compare import compare
 from levelbook.cli.failures import BookError, CheckError
 from levelbook.cli.options import BookPath, Criteria, Json, Out, Overwrite
-from levelbook.cli.returning import again, remind
+from levelbook.cli.returning import again, remind, return_sheet
 from levelbook.cli.sealing import keys_app, seal, verify
 from levelbook.errors import UsageError
 
@@ -196,5 +196,6 @@ app.command()(compare)
 app.command()(seal)
 app.command()(verify)
 app.command()(again)
+app.command()(return_sheet)
 app.command()(remind)
 app.add_typer(keys_app, name="keys")

@@ -1,4 +1,4 @@
-"""Commands for the visit after this one: an empty book for it, and a reminder of it."""
+"""Commands for the visit after this one: an empty book, a sheet to take along, a reminder."""
 
 from datetime import UTC, date, datetime, time
 from pathlib import Path
@@ -53,6 +53,16 @@ def again(
 
     text = write_book(book_again(inputs.read(book), day))
     place = put(out, beside(book, f"-{day}.json"), text.encode(), overwrite=overwrite)
+    typer.echo(f"{place}")
+    return GOOD
+
+
+def return_sheet(book: BookPath, out: File = None, overwrite: Overwrite = False) -> int:
+    """Write the return sheet (PDF): plan, stations with their distances, room for a pen."""
+    from levelbook.report.return_sheet import return_sheet as sheet
+
+    content = sheet(inputs.read(book))
+    place = put(out, beside(book, "-return-sheet.pdf"), content, overwrite=overwrite)
     typer.echo(f"{place}")
     return GOOD
 

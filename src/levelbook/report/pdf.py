@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
-TEMPLATES = ("main.typ", "compare.typ", "blocks.typ", "probe.typ")
+RETURN = "return.typ"
+TEMPLATES = ("main.typ", "compare.typ", "blocks.typ", "probe.typ", RETURN)
 ADDRESSES = ("file", "name")
 """Fields that name a file or drawing and are never shown."""
 
@@ -147,6 +148,22 @@ class _Screen:
             part = getattr(value, field.name)
             out[field.name] = part if field.name in ADDRESSES else self.tree(part)
         return out
+
+
+def screened(data: Mapping[str, Json]) -> dict[str, Json]:
+    """Return plain data with every text as the typeface can show it."""
+    screener = _Screen()
+    return {name: _screened_value(value, screener) for name, value in data.items()}
+
+
+def _screened_value(value: Json, screener: _Screen) -> Json:
+    if isinstance(value, str):
+        return screener.text(value)
+    if isinstance(value, list):
+        return [_screened_value(each, screener) for each in value]
+    if isinstance(value, dict):
+        return {name: _screened_value(each, screener) for name, each in value.items()}
+    return value
 
 
 def stamp(text: str) -> datetime:
