@@ -10,7 +10,7 @@ from levelbook.errors import UsageError
 from levelbook.movement.caveats import caveats
 from levelbook.movement.datum import describe_datum, hold_together, pooled_variance
 from levelbook.movement.matching import block_groups, difference, match_stations
-from levelbook.movement.model import Comparison, Visit
+from levelbook.movement.model import Comparison, Matching, Visit
 from levelbook.movement.shape import area_changes, section_changes
 from levelbook.movement.stations import settle
 
@@ -44,13 +44,7 @@ def compare(
     """
     _check_order(earlier, later)
     matching = match_stations(earlier, later, tolerance)
-    if len(matching.pairs) < 2:
-        raise UsageError(
-            "stations",
-            f"the visits have {len(matching.pairs)} stations in common; nothing can be compared",
-            "give the same ids, or read within "
-            f"{matching.place_tolerance:g} {earlier.book.units.plan} of the former places",
-        )
+    _check_common(matching, earlier.book.units.plan)
     differences = difference(earlier, later, matching.pairs)
     _check_hold(hold, differences.ids)
     variance = pooled_variance((earlier.levels.fit, later.levels.fit))
@@ -86,6 +80,16 @@ def _check_order(earlier: Visit, later: Visit) -> None:
             "visits",
             f"the visit of {second} is given after that of {first}",
             "give the earlier visit first",
+        )
+
+
+def _check_common(matching: Matching, plan: str) -> None:
+    if len(matching.pairs) < 2:
+        raise UsageError(
+            "stations",
+            f"the visits have {len(matching.pairs)} stations in common; nothing can be compared",
+            f"give the same ids, or read within {matching.place_tolerance:g} {plan} of the former "
+            "places",
         )
 
 

@@ -13,16 +13,20 @@ from levelbook.floor.simulate import SimulatedHouse
 
 @dataclass(frozen=True)
 class Drop:
-    """A corner that went down by ``size`` (inches), falling off to nothing at ``reach`` (ft)."""
+    """A corner that went down by ``size`` (inches), falling off to nothing at ``reach`` (ft).
+
+    ``power`` 2 leaves the sound floor smoothly, 1 like a slab broken off at a line.
+    """
 
     corner: tuple[float, float]
     size: float
     reach: float
+    power: float = 2.0
 
     def height(self, xy: Array) -> Array:
         """Return how far the places (m, 2) rose: nothing, or less than nothing."""
         away = np.hypot(*(np.asarray(xy, dtype=float) - self.corner).T)
-        return np.asarray(-self.size * np.maximum(0.0, 1.0 - away / self.reach) ** 2)
+        return np.asarray(-self.size * np.maximum(0.0, 1.0 - away / self.reach) ** self.power)
 
 
 def second_visit(
