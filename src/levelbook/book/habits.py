@@ -105,7 +105,7 @@ def unused_notices(survey: Survey) -> Iterator[Notice]:
     used = {
         "instruments": {one.instrument for one in book.setups},
         "finishes": {one.finish for one in standing},
-        "setups": {one.setup for one in standing},
+        "setups": {one.setup for one in standing} | {one.setup for one in book.grades},
         "stations": {one.station for one in standing},
     }
     lacks = {"instruments": "without a setup"}
@@ -117,6 +117,23 @@ def unused_notices(survey: Survey) -> Iterator[Notice]:
             sentence = f"{which} {lacks.get(key, 'without a reading that stands')}."
             remedy = "Add what is missing, or leave it as a note of what was there."
             yield Notice("unused", f"{key}[{min(idle.values())}]", sentence, remedy)
+
+
+def garage_notices(survey: Survey) -> Iterator[Notice]:
+    """Remark on garages read from a setup that also read another floor."""
+    areas = {one.id: one.area for one in survey.book.stations}
+    seen: dict[str, set[str]] = {}
+    for one in survey.standing:
+        seen.setdefault(one.setup, set()).add(areas[one.station])
+    for i, area in enumerate(survey.book.areas):
+        shared = [name for name, floors in seen.items() if area.id in floors and len(floors) > 1]
+        if area.kind == "garage" and shared:
+            sentence = (
+                f"Garage {show(area.id)} was not zeroed apart: "
+                f"{named('setup', shared, 'reads', 'read')} another floor as well."
+            )
+            remedy = "Its fall stands; give the step between the floors as a finish of its own."
+            yield Notice("garage-zero", f"areas[{i}]", sentence, remedy)
 
 
 def place_notices(survey: Survey) -> Iterator[Notice]:

@@ -225,6 +225,33 @@ class Section(Record):
     """Its two ends."""
 
 
+class Grade(Record):
+    """The fall of the ground outside, read beside a wall and away from it from one setup."""
+
+    id: Id
+    """Name that results use."""
+    setup: Id
+    """Id of the setup that both ends were read from."""
+    at: Point
+    """Where it was read beside the wall."""
+    out: Point | None = None
+    """Where it was read away from the wall."""
+    distance: Size | None = None
+    """How far from the wall, plan units, where the place is not drawn; straight out then."""
+    near: Written
+    """The reading beside the wall as written, level units."""
+    far: Written
+    """The reading away from the wall as written, level units."""
+    surface: Literal["soil", "paved", "swale"] = "soil"
+    """What the ground is: open soil, an impervious surface, or the bed of a swale."""
+    struck: Flag = False
+    """Whether the pair was struck out; it is kept, and takes no part in any computation."""
+    instead: Id | None = None
+    """Id of the pair that replaces this struck one."""
+    note: Note | None = None
+    """Remark on the place."""
+
+
 class Reference(Record):
     """What levels are referred to."""
 
@@ -318,6 +345,8 @@ class Book(Record):
     """Readings in the order they were written."""
     sections: tuple[Section, ...] = ()
     """Lines to draw a profile along."""
+    grades: tuple[Grade, ...] = ()
+    """Falls of the ground outside, away from the walls."""
     reference: Reference
     """What levels are referred to."""
     distress: tuple[Distress, ...] = ()

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 
-from levelbook.book import habits
+from levelbook.book import grades, habits
 from levelbook.book.model import Book
 from levelbook.book.spacing import spacing_notices
 from levelbook.book.survey import Notice, Survey
@@ -19,6 +19,8 @@ _REMARKS: tuple[Callable[[Survey], Iterable[Notice]], ...] = (
     habits.step_notices,
     habits.struck_notices,
     habits.place_notices,
+    habits.garage_notices,
+    grades.grade_notices,
     habits.unused_notices,
 )
 

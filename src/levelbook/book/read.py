@@ -1,6 +1,6 @@
 """Reading a document: its text, its form, then what its parts say to each other."""
 
-from levelbook.book import outlines, references, things, written
+from levelbook.book import grades, outlines, references, things, written
 from levelbook.book.draft import Draft
 from levelbook.book.faults import Collector
 from levelbook.book.model import Book
@@ -38,5 +38,6 @@ def _check(draft: Draft, found: Collector) -> None:
     written.check_times(draft, found)
     written.check_struck(draft, found)
     things.check_lines(draft, found)
+    grades.check_grades(draft, found)
     things.check_distress(draft, found)
     things.check_photos(draft, found)

@@ -13,6 +13,8 @@ _MENTIONS = (
     ("readings", "station", "stations"),
     ("readings", "finish", "finishes"),
     ("readings", "instead", "readings"),
+    ("grades", "setup", "setups"),
+    ("grades", "instead", "grades"),
     ("distress", "photo", "photos"),
 )
 
