@@ -46,6 +46,10 @@ PUBLISHED = {
         0.5 / 240,
         "NAHB Residential Construction Performance Guidelines; secondary",
     ),
+    "garage/toward-the-door": ("garage fall", 0.0, "IRC R309 (to 2021), R317 (2024)"),
+    "garage/eighth-per-foot": ("garage fall", 1 / 96, PRACTICE),
+    "ground/six-inches-in-ten-feet": ("ground fall", 6 / 120, "IRC R401.3"),
+    "ground/two-percent": ("ground fall", 0.02, "IRC R401.3"),
     "bre-251/crack-category": ("crack width", 0.0001, "BRE Digest 251 (1995)"),
 }
 
@@ -54,7 +58,7 @@ PUBLISHED = {
 def test_every_criterion_is_complete(held: CriteriaSet, criterion: Criterion) -> None:
     """No criterion joins without a finite limit, a fitting unit, a source and a place."""
     assert math.isfinite(criterion.limit)
-    assert criterion.limit > 0
+    assert criterion.limit > 0 or criterion.at_least
     assert criterion.unit in units_of(criterion.quantity)
     assert criterion.source
     assert criterion.note
@@ -107,7 +111,7 @@ def test_how_far_apart_two_points_lie(name: str, apart: float) -> None:
 
 def test_every_quantity_is_measured_in_one_way_or_said_to_be_unmeasured() -> None:
     """The closed list of quantities is covered, and no quantity borrows another's measure."""
-    assert set(DIMENSION) == set(MEASURES) | set(UNMEASURED) | {"crack width"}
+    assert set(DIMENSION) == set(MEASURES) | set(UNMEASURED) | {"crack width", "ground fall"}
     assert not set(MEASURES) & set(UNMEASURED)
     assert len(set(MEASURES.values())) == len(MEASURES)
 

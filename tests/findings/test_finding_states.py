@@ -172,7 +172,7 @@ def test_a_foundation_that_a_criterion_is_not_for() -> None:
 
 
 def test_garages_are_left_out_of_limits_on_movement() -> None:
-    """A garage is meant to slope: only cracks are judged there."""
+    """A garage is meant to slope: cracks and the fall to its door are judged there."""
     garage = {
         "id": "garage",
         "kind": "garage",
@@ -184,7 +184,11 @@ def test_garages_are_left_out_of_limits_on_movement() -> None:
         distress=[{"id": "d", "at": [50, 10], "width": "0.1"}],
     )
     found = judged(book, *(s.id for s in builtin_sets()))
-    assert [key for key in found if key.endswith(":garage")] == ["crack-category:garage"]
+    assert [key for key in found if key.endswith(":garage")] == [
+        "crack-category:garage",
+        "toward-the-door:garage",
+        "eighth-per-foot:garage",
+    ]
 
 
 def test_too_few_stations_are_told() -> None:

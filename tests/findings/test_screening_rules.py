@@ -167,7 +167,7 @@ def test_a_slip_that_was_read_again_and_kept() -> None:
     kept = {"r17": {"value": "3.0", "extra": {"confirmed": "read twice: a raised threshold"}}}
     told = assess(small_book(readings=kept))
     assert told.screening.outcome == "keep watching"
-    assert rules_of(told) == {"slope-alone", "confirmed"}
+    assert rules_of(told) >= {"slope-alone", "confirmed"}
 
 
 def test_a_slip_that_decides_nothing_is_only_told() -> None:

@@ -207,7 +207,8 @@ def criteria_sets(console: Console, sets: Sequence[CriteriaSet]) -> None:
         console.print(Text(f"\n{each.id}: {each.title}", style="bold"))
         console.print(Text(f"{each.edition}. {each.applies_when}"))
         for criterion in each.criteria:
-            limit = f"{criterion.limit:g} {criterion.unit}"
+            asked = "at least " if criterion.at_least else ""
+            limit = f"{asked}{criterion.limit:g} {criterion.unit}"
             told = f"  • {criterion.title}: {criterion.quantity}, {limit} ({criterion.basis})"
             console.print(Text(told))
             console.print(Text(f"    {criterion.source}", style="dim"))

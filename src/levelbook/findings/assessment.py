@@ -8,6 +8,7 @@ from levelbook.book.model import Book
 from levelbook.findings.catalogue import builtin_sets, default_sets, named_set
 from levelbook.findings.criteria import CriteriaSet
 from levelbook.findings.facts import AreaFacts, gather
+from levelbook.findings.garage import study_water
 from levelbook.findings.judge import find
 from levelbook.findings.model import Assessment, Finding, Outcome, Override, Screening
 from levelbook.findings.overrides import OUTCOME_KEY, Wishes, read_wishes, unknown_keys
@@ -17,13 +18,18 @@ from levelbook.findings.teller import Teller
 from levelbook.findings.wording import load_wording
 from levelbook.findings.words import Speech
 from levelbook.floor import shape_floor
+from levelbook.floor.model import Point
 from levelbook.floor.shape import Floor
 from levelbook.levels import reduce
 from levelbook.levels.model import Levels
 
 
 def assess(
-    book: Book, *, criteria: Sequence[CriteriaSet] | None = None, language: str = "en"
+    book: Book,
+    *,
+    criteria: Sequence[CriteriaSet] | None = None,
+    language: str = "en",
+    water: Sequence[Point] = (),
 ) -> Assessment:
     """Return everything computed from one book.
 
@@ -32,11 +38,13 @@ def assess(
     book : the visit.
     criteria : the sets to hold the floor against; by default those that fit the book.
     language : of the words; ``en`` comes with the program.
+    water : further places on a garage floor to let water go from, beside the water heater.
 
     Raises
     ------
     UsageError
-        If an instrument has no spread, or there is no wording in the language.
+        If an instrument has no spread, there is no wording in the language, or a place in
+        ``water`` lies on no garage floor.
     """
     sets = default_sets(book) if criteria is None else tuple(criteria)
     survey = _survey(book, sets)
@@ -46,7 +54,8 @@ def assess(
     case = _case(survey, sets, findings, wishes)
     teller = Teller(wording, wishes)
     titles = {each.id: each.title for each in (*builtin_sets(), *sets)}
-    words, reasons = Speech(book, case, teller, titles).words(findings)
+    flow = study_water(book, survey.floor, water)
+    words, reasons = Speech(book, case, teller, titles).words(findings, flow)
     lost = (*wishes.notices, *unknown_keys(wishes, words.sentences, wording))
     return Assessment(
         book=book,
@@ -58,6 +67,7 @@ def assess(
         screening=Screening(case.outcome, reasons, words.cautions, _overruled(case, wishes)),
         words=words,
         sets=tuple(each.info for each in sets),
+        water=flow,
     )
 
 

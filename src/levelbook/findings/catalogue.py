@@ -60,5 +60,7 @@ def _fits(default: Default, book: Book) -> bool:
     return (
         book.units.level in default.level_units
         and (new or not default.new_house)
+        and (not default.areas or any(area.kind in default.areas for area in book.areas))
+        and (not default.grades or bool(book.grades))
         and (foundation is None or not default.foundation or foundation in default.foundation)
     )

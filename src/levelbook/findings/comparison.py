@@ -35,9 +35,13 @@ MOST = 8
 
 @dataclass(frozen=True)
 class ComparisonWords:
-    """What is said about a comparison: sentences in the order they are read."""
+    """What is said about a comparison: sentences in the order they are read.
+
+    ``places`` is the part of the statement on single places and the zero.
+    """
 
     statement: tuple[str, ...]
+    places: tuple[str, ...]
     caveats: tuple[str, ...]
     method: tuple[str, ...]
     builder: tuple[str, ...]
@@ -46,8 +50,10 @@ class ComparisonWords:
 def comparison_words(comparison: Comparison) -> ComparisonWords:
     """Return the words for a comparison."""
     teller = _Teller(comparison)
+    shape, places = tuple(teller.statement()), tuple(teller.places())
     return ComparisonWords(
-        statement=tuple(teller.statement()),
+        statement=shape + places,
+        places=places,
         caveats=tuple(teller.caveat(each) for each in comparison.caveats),
         method=tuple(teller.method()),
         builder=tuple(teller.builder()),
@@ -98,10 +104,13 @@ class _Teller:
         return self.say(f"caveat.{caveat.key}", **values)
 
     def statement(self) -> Iterator[str]:
-        """Yield what is told first: what no zero touches, then the test, then the places."""
+        """Yield what is told first: what no zero touches, then the test."""
         area = self.comparison.areas.get(self.comparison.main)
         yield from self._shape(area)
         yield self._test()
+
+    def places(self) -> Iterator[str]:
+        """Yield what is told of single places, and against what all is told."""
         yield from self._places()
         held = self.comparison.datum.how == "held as chosen"
         yield self.say("statement.zero-held" if held else "statement.zero")

@@ -9,18 +9,22 @@ from pydantic import (
     Field,
     PlainSerializer,
     StringConstraints,
+    ValidationInfo,
+    field_validator,
     model_validator,
 )
+from pydantic_core import PydanticCustomError
 
 from levelbook.book.numbers import parse_value
 from levelbook.book.units import METRES, convert
 from levelbook.findings.model import Basis, Kind, SetInfo
-from levelbook.findings.quantities import UNMEASURED, Quantity, units_of
+from levelbook.findings.quantities import FALLS, UNMEASURED, Quantity, units_of
 
 Foundation = Literal["slab-on-ground", "pier-and-beam", "crawl-space", "basement", "other"]
 AreaKind = Literal["living", "garage", "addition", "porch", "other"]
 Purpose = Literal["baseline", "condition", "repeat"]
 LevelUnit = Literal["in", "mm"]
+Surface = Literal["soil", "paved", "swale"]
 
 MOST_CRITERIA = 100
 LARGEST_LIMIT = 1e6
@@ -73,6 +77,7 @@ Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.-]{0,63
 Number = Annotated[
     float, BeforeValidator(_number), Field(gt=0, le=LARGEST_LIMIT, allow_inf_nan=False)
 ]
+Limit = Annotated[float, BeforeValidator(_number), Field(le=LARGEST_LIMIT, allow_inf_nan=False)]
 Distance = Annotated[Length, BeforeValidator(_length), PlainSerializer(str)]
 
 
@@ -87,24 +92,30 @@ class Applies(Strict):
     """Where a criterion applies; a key left out does not narrow it.
 
     ``new_house`` asks for a house built at most two years before the visit;
-    ``across_over`` and ``across_to`` for an area whose longer side is within them.
+    ``across_over`` and ``across_to`` for an area whose longer side is within them; ``surfaces``
+    for ground of these kinds.
     """
 
     foundation: Annotated[tuple[Foundation, ...], Many] | None = None
     areas: Annotated[tuple[AreaKind, ...], Many] = ("living", "addition", "other")
     purpose: Annotated[tuple[Purpose, ...], Many] | None = None
     new_house: bool = False
+    surfaces: Annotated[tuple[Surface, ...], Many] | None = None
     across_over: Distance | None = None
     across_to: Distance | None = None
 
 
 class Criterion(Strict):
-    """One limit on one quantity, with where it comes from and what it asks for."""
+    """One limit on one quantity, with where it comes from and what it asks for.
+
+    ``at_least`` is for falls, which are asked to reach a figure; 0 asks for any fall at all.
+    """
 
     id: Identifier
     title: Text
     quantity: Quantity
-    limit: Number
+    at_least: bool = False
+    limit: Limit
     unit: str
     basis: Basis
     source: Text
@@ -116,6 +127,13 @@ class Criterion(Strict):
     applies: Applies = Applies()
     note: Text
 
+    @field_validator("limit")
+    @classmethod
+    def _sane(cls, limit: float, info: ValidationInfo) -> float:
+        if limit < 0 or (limit == 0 and not info.data.get("at_least")):
+            raise PydanticCustomError("greater_than", "a limit should be greater than 0")
+        return limit
+
     @model_validator(mode="after")
     def _agrees(self) -> Self:
         if self.unit not in units_of(self.quantity):
@@ -123,6 +141,8 @@ class Criterion(Strict):
                 f"{self.quantity} is not given in {self.unit[:40]!r}; "
                 f"use one of: {', '.join(units_of(self.quantity))}"
             )
+        if self.at_least != (self.quantity in FALLS):
+            raise ValueError(f"at_least belongs to {' and '.join(FALLS)}, and only there")
         if (self.quantity == "raw slope") != (self.min_apart is not None):
             raise ValueError('min_apart belongs to "raw slope", and only there; add or remove it')
         if self.steps and (self.quantity != "crack width" or self.steps[0] != self.limit):
@@ -138,11 +158,16 @@ class Criterion(Strict):
 
 
 class Default(Strict):
-    """When the program chooses a set by itself: all keys given must hold."""
+    """When the program chooses a set by itself: all keys given must hold.
+
+    ``areas`` asks for an area of one of these kinds, ``grades`` for readings of the ground.
+    """
 
     level_units: Annotated[tuple[LevelUnit, ...], Many]
     new_house: bool = False
     foundation: Annotated[tuple[Foundation, ...], Many] | None = None
+    areas: Annotated[tuple[AreaKind, ...], Many] | None = None
+    grades: bool = False
 
 
 class CriteriaSet(Strict):

@@ -131,6 +131,8 @@ def finding_text(finding: Finding) -> tuple[str, str]:
     if finding.unit == "ratio":
         return _ratio_text(finding), f"1 in {1 / finding.limit:.0f}"
     limit = f"{finding.limit:g} {finding.unit}"
+    if finding.at_least:
+        limit = f"{'≥' if finding.limit else '>'} {limit}"
     if finding.value is None:
         return "–", limit
     if finding.sd is None:

@@ -11,6 +11,7 @@ from levelbook.book import digest
 from levelbook.book.model import Book
 from levelbook.findings.model import Assessment, Screening
 from levelbook.findings.plain import Table, plain, record
+from levelbook.findings.water_document import water_document
 from levelbook.floor.model import Profile, Suspect, TooFew
 from levelbook.floor.shape import AreaShape
 from levelbook.levels.model import Levels
@@ -31,16 +32,14 @@ def levels_document(
 def assess_document(
     assessment: Assessment, *, covariance: bool = False, version: str = __version__
 ) -> Table:
-    """Return everything computed from one book.
-
-    A part that is worked out elsewhere joins under its own key: ``document | {"garage": …}``.
-    """
+    """Return everything computed from one book."""
     floor, words = assessment.floor, assessment.words
     document = _heading(assessment.book, assessment.digest, version)
     document |= _levels(assessment.levels, floor.suspects, covariance)
     return document | {
         "areas": {area: _area(shape) for area, shape in floor.areas.items()},
         "sections": {name: _section(line) for name, line in floor.sections.items()},
+        **water_document(assessment.water),
         "criteria": [record(finding) for finding in assessment.findings],
         "screening": _screening(assessment.screening),
         "words": record(words),

@@ -8,22 +8,30 @@ from levelbook.findings.catalogue import is_new
 from levelbook.findings.criteria import CriteriaSet, Criterion
 from levelbook.findings.measures import Measure, Place, Why, measure, missing, widest
 from levelbook.findings.model import Finding, State
+from levelbook.findings.quantities import factor
 from levelbook.findings.signs import by_area, is_sign
 from levelbook.findings.wording import Wording, load_wording
+from levelbook.floor.grade import grade_falls
 from levelbook.floor.shape import Floor
 
 Z95 = 1.959963984540054
 """Half-width of a 95 % interval in standard deviations (normal distribution)."""
 
 
-def state_of(value: float | None, sd: float | None, limit: float) -> State:
+def state_of(
+    value: float | None, sd: float | None, limit: float, *, at_least: bool = False
+) -> State:
     """Return where a value stands against a limit, by its 95 % interval.
+
+    Where ``at_least``, a value that reaches the limit is within, one below it beyond.
 
     The limit lies inside the interval, ends included, where it is too close to call. An
     exact value (``sd`` of ``None`` or 0) that equals the limit is within.
     """
     if value is None:
         return "not measured"
+    if at_least:
+        value, limit = -value, -limit
     half = Z95 * (sd or 0.0)
     if value + half < limit or (half == 0 and value <= limit):
         return "within"
@@ -80,6 +88,8 @@ def _of_criterion(
     why_not = _not_for(criterion, book)
     if why_not is not None:
         return [_finding(rule, None, why_not, ())]
+    if criterion.quantity == "ground fall":
+        return _grades(rule, book)
     if criterion.quantity == "crack width":
         return _cracks(rule, book, rooms, loose)
     return [
@@ -87,6 +97,20 @@ def _of_criterion(
         for room in rooms
         if _suits(criterion, room)
     ]
+
+
+def _grades(rule: _Rule, book: Book) -> list[Finding]:
+    """Return one finding for each pair of readings outside that the criterion is about."""
+    criterion, surfaces = rule.criterion, rule.criterion.applies.surfaces
+    scale = factor("ratio", criterion.unit)
+    found = []
+    for fall in grade_falls(book):
+        if surfaces is None or fall.surface in surfaces:
+            got = Measure(fall.slope * scale, fall.slope_sd * scale)
+            finding = _finding(rule, None, got, ())
+            place = rule.wording.say("note.grade", {"id": fall.id})
+            found.append(replace(finding, note=f"{place} {finding.note}"))
+    return found
 
 
 def _cracks(
@@ -160,7 +184,7 @@ def _finding(
         sd=got.sd,
         limit=criterion.limit,
         unit=criterion.unit,
-        state=state_of(got.value, got.sd, criterion.limit),
+        state=state_of(got.value, got.sd, criterion.limit, at_least=criterion.at_least),
         basis=criterion.basis,
         source=criterion.source,
         note=rule.note(got.why),
@@ -168,4 +192,5 @@ def _finding(
         secondary=criterion.secondary,
         signs_needed=criterion.needs_distress,
         signs=signs,
+        at_least=criterion.at_least,
     )

@@ -11,6 +11,10 @@ from levelbook.book.units import rise_per_run
 from levelbook.findings.criteria import Criterion
 from levelbook.findings.quantities import Quantity, factor
 from levelbook.findings.written import width_of
+from levelbook.floor.doorway import doorway, fall_to_door
+from levelbook.floor.fit import floor_prior
+from levelbook.floor.garage import marked
+from levelbook.floor.hedge import hedge
 from levelbook.floor.model import TooFew
 from levelbook.floor.shape import AreaShape
 from levelbook.floor.slopes import steepest
@@ -95,7 +99,9 @@ def _raw_slope(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
     apart = criterion.min_apart
     if apart is None:
         return missing("why.no-distance")
-    found = steepest(shape.surface, apart.to(place.book.units.plan), rise_per_run(place.book.units))
+    units = place.book.units
+    hedged = hedge(shape.surface, floor_prior(place.area, units))
+    found = steepest(hedged, apart.to(units.plan), rise_per_run(units))
     if found is None:
         return missing("why.not-apart", distance=str(apart))
     scale = factor("ratio", criterion.unit)
@@ -125,6 +131,17 @@ def _reading_gap(criterion: Criterion, place: Place, shape: AreaShape) -> Measur
     return Measure(shape.coverage.largest_gap * scale, None)
 
 
+def _garage_fall(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
+    """Return the fall to the vehicle door over its distance."""
+    if place.area.vehicle_door is None:
+        return missing("why.no-vehicle-door")
+    if marked(place.book, place.area, "drain"):
+        return missing("why.floor-drain")
+    fall = fall_to_door(doorway(place.area), shape.surface)
+    scale = rise_per_run(place.book.units) / fall.depth * factor("ratio", criterion.unit)
+    return Measure(fall.value * scale, fall.sd * scale)
+
+
 MEASURES: Mapping[Quantity, Callable[[Criterion, Place, AreaShape], Measure]] = {
     "tilt": _tilt,
     "raw slope": _raw_slope,
@@ -132,5 +149,6 @@ MEASURES: Mapping[Quantity, Callable[[Criterion, Place, AreaShape], Measure]] = 
     "range": _range,
     "range across": _range_across,
     "reading gap": _reading_gap,
+    "garage fall": _garage_fall,
 }
 """How each quantity that a surface gives is measured."""

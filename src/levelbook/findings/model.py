@@ -5,12 +5,16 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from levelbook.book.model import Book
+from levelbook.floor.garage import Garage
+from levelbook.floor.grade import GradeFall
 from levelbook.floor.shape import Floor
 from levelbook.levels.model import Levels
 
 State = Literal["within", "beyond", "too close to call", "not measured"]
 Basis = Literal["published", "common practice"]
-Kind = Literal["movement", "construction tolerance", "damage category", "survey quality"]
+Kind = Literal[
+    "movement", "construction tolerance", "damage category", "survey quality", "drainage"
+]
 Outcome = Literal["nothing unusual", "keep watching", "ask an engineer", "readings not sufficient"]
 
 
@@ -18,9 +22,10 @@ Outcome = Literal["nothing unusual", "keep watching", "ask an engineer", "readin
 class Finding:
     """One criterion applied to one area (or the property); value, sd and limit in ``unit``.
 
-    ``kind`` keeps limits on movement apart from construction tolerances; ``signs_needed`` is
-    how many signs of distress the source asks for before the number means anything, and
-    ``signs`` how many were written down there.
+    ``kind`` keeps limits on movement apart from construction tolerances; where ``at_least``
+    the value is asked to reach the limit, not to stay under it. ``signs_needed`` is how many
+    signs of distress the source asks for before the number means anything, and ``signs`` how
+    many were written down there.
     """
 
     id: str
@@ -40,6 +45,7 @@ class Finding:
     secondary: bool = False
     signs_needed: int = 0
     signs: int = 0
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +84,37 @@ class Screening:
     overruled: Override | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class NoGarage:
+    """Why nothing is said about a garage floor: too few stations, or no door drawn."""
+
+    area: str
+    stations: int | None = None
+    needs: int | None = None
+
+
+@dataclass(frozen=True)
+class Water:
+    """Where water goes: every garage by area id, and the ground outside, pair by pair."""
+
+    garages: Mapping[str, Garage | NoGarage]
+    grades: tuple[GradeFall, ...]
+
+    @property
+    def main(self) -> Garage | NoGarage | None:
+        """The first garage with a vehicle door, else the first, ``None`` where there is none."""
+        every = list(self.garages.values())
+        drawn = [g for g in every if not isinstance(g, NoGarage) or g.stations is not None]
+        return next(iter(drawn or every), None)
+
+
 @dataclass(frozen=True)
 class Words:
     """The plain words of a report: every sentence has a key so that it can be overruled.
 
     ``labels`` are headings and words for states; ``sentences`` gives every sentence shown by
-    the key that overrules it.
+    the key that overrules it. ``garages`` are the sentences about each garage by area id,
+    ``water`` what holds for any, ``ground`` those about the ground outside.
     """
 
     title: str
@@ -95,6 +126,10 @@ class Words:
     overrides: tuple[Override, ...]
     labels: Mapping[str, str]
     sentences: Mapping[str, str] = field(default_factory=dict)
+    garages: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    water: tuple[str, ...] = ()
+    ground: tuple[str, ...] = ()
+    water_cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -110,3 +145,4 @@ class Assessment:
     screening: Screening
     words: Words
     sets: tuple[SetInfo, ...] = ()
+    water: Water = field(default_factory=lambda: Water({}, ()))

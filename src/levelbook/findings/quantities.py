@@ -2,7 +2,8 @@
 
 Deflection ratio (chord removed), tilt, raw slope between two points (tilt included) and
 angular distortion (rotation between neighbouring spans, tilt removed) are four different
-things: a limit on one is never compared with another.
+things: a limit on one is never compared with another. Garage fall (to the vehicle door) and
+ground fall (away from a wall) are signed, + where water runs away from the house.
 """
 
 from typing import Literal
@@ -21,6 +22,8 @@ Quantity = Literal[
     "elevation",
     "straightedge gap",
     "reading gap",
+    "garage fall",
+    "ground fall",
 ]
 Dimension = Literal["slope", "length"]
 
@@ -45,7 +48,12 @@ DIMENSION: dict[Quantity, Dimension] = {
     "elevation": "length",
     "straightedge gap": "length",
     "reading gap": "length",
+    "garage fall": "slope",
+    "ground fall": "slope",
 }
+
+FALLS: tuple[Quantity, ...] = ("garage fall", "ground fall")
+"""Quantities that are asked to reach a limit, not to stay under it."""
 
 UNMEASURED: dict[Quantity, str] = {
     "angular distortion": "why.angular-distortion",

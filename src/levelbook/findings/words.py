@@ -6,7 +6,8 @@ import shapely
 
 from levelbook.book.model import Book
 from levelbook.findings.facts import AreaFacts
-from levelbook.findings.model import Finding, Outcome, Words
+from levelbook.findings.garage import WaterSpeech
+from levelbook.findings.model import Finding, Outcome, Water, Words
 from levelbook.findings.phrases import Phrases
 from levelbook.findings.reasons import Case, Reasons, apart, few
 from levelbook.findings.rules import ORDER, decide
@@ -51,8 +52,10 @@ class Speech:
         self.phrases = Phrases(book, teller, sets)
         self.reasons = Reasons(case, teller, self.phrases)
 
-    def words(self, findings: tuple[Finding, ...]) -> tuple[Words, tuple[str, ...]]:
+    def words(self, findings: tuple[Finding, ...], water: Water) -> tuple[Words, tuple[str, ...]]:
         """Return all words, and the reasons of the screening."""
+        speech = WaterSpeech(self.book, self.teller, self.phrases)
+        garages = {area: speech.garage(found) for area, found in water.garages.items()}
         outcome, readings = self.reasons.of_outcome(), self.reasons.of_readings()
         words = Words(
             title=self.teller.tell(TITLES[self.case.outcome]),
@@ -61,6 +64,10 @@ class Speech:
             advice=self.advice(),
             limits=tuple(self.teller.tell(key) for key in LIMITS),
             cautions=self.cautions(),
+            garages=garages,
+            water=speech.meaning(water),
+            ground=speech.ground(water, findings),
+            water_cautions=speech.cautions(water),
             overrides=tuple(self.teller.replaced.values()),
             labels=self.teller.wording.section("label"),
             sentences=dict(self.teller.told),

@@ -1,0 +1,236 @@
+"""Garages and the ground outside in the result: keys, words, criteria and cautions."""
+
+import json
+import re
+
+import pytest
+from small_books import flat, small_book
+
+from levelbook.book import Book, read_book, write_book
+from levelbook.errors import UsageError
+from levelbook.findings import assess, assess_document
+from levelbook.findings.garage import often, percent
+
+GARAGE = {
+    "id": "garage",
+    "kind": "garage",
+    "outline": [[40, 0], [60, 0], [60, 20], [40, 20]],
+    "vehicle_door": [[42, 0], [58, 0]],
+}
+
+
+def with_garage(rise, *, door=True, places=9, marks=(), grades=()) -> Book:
+    """Return a flat house with a garage that rises ``rise`` in from its door to the far wall."""
+    document = json.loads(write_book(small_book(flat)))
+    area = {k: v for k, v in GARAGE.items() if door or k != "vehicle_door"}
+    document["areas"].append(area)
+    document["setups"].append({"id": "G", "instrument": "L"})
+    spots = [(41 + 9 * i, 1 + 9 * j) for j in range(3) for i in range(3)][:places]
+    for k, (x, y) in enumerate(spots):
+        document["stations"].append({"id": f"g{k}", "at": [x, y], "area": "garage"})
+        value = f"{rise * y / 20:.1f}"
+        document["readings"].append(
+            {"id": f"q{k}", "setup": "G", "station": f"g{k}", "finish": "tile", "value": value}
+        )
+    document["marks"] = [{"kind": kind, "at": at} for kind, at in marks]
+    document["grades"] = list(grades)
+    return read_book(json.dumps(document))
+
+
+HEATER = ("water-heater", [43, 17])
+
+
+def test_the_key_garage_has_what_the_contract_names():
+    """All keys of the contract are there, shares add up to 1 and the draws are the same twice."""
+    book = with_garage(1.0, marks=[HEATER])
+    found = assess_document(assess(book))
+    garage = found["garage"]
+    assert set(garage) >= {
+        "fall",
+        "fall_sd",
+        "slope",
+        "toward",
+        "drains_to_door",
+        "drains_to_house",
+        "stands",
+        "low_spots",
+        "from_water_heater",
+        "verdict",
+    }
+    assert found["garages"] == {"garage": garage}
+    parts = ("drains_to_door", "drains_to_drain", "drains_to_house", "stands")
+    assert sum(garage[key] for key in parts) == pytest.approx(1.0)
+    assert garage["verdict"] == "drains"
+    assert garage["from_water_heater"]["reaches_door"]
+    assert garage["from_water_heater"]["probability"] > 0.95
+    assert json.loads(json.dumps(found)) == json.loads(json.dumps(assess_document(assess(book))))
+
+
+def test_low_spots_have_place_area_and_depth():
+    """A floor that rises to its door has its low spot at the far wall, as deep as the rise."""
+    garage = assess_document(assess(with_garage(-1.0)))["garage"]
+    assert garage["verdict"] == "negative slope"
+    assert garage["from_water_heater"] is None
+    (spot,) = garage["low_spots"]
+    assert set(spot) >= {"at", "area", "area_sd", "depth", "depth_sd", "probability"}
+    assert spot["at"][1] > 18
+    assert spot["depth"] == pytest.approx(1.0, abs=3 * spot["depth_sd"])
+
+
+def test_no_garage_is_null_and_reasons_stand_where_there_is_no_door_or_too_little():
+    """Nothing is said without a garage; without a door or stations, why."""
+    assert assess_document(assess(small_book()))["garage"] is None
+    assert assess_document(assess(with_garage(1, door=False)))["garage"]["no_vehicle_door"]
+    few = assess_document(assess(with_garage(1, places=3)))["garage"]
+    assert (few["too_few"], few["needs"]) == (3, 5)
+
+
+WORDS = [
+    (1.0, "would run out."),
+    (-1.0, "slopes away from the vehicle door"),
+    (0.0, "close to level"),
+]
+
+
+@pytest.mark.parametrize(("rise", "said"), WORDS)
+def test_what_is_said_of_a_garage(rise, said):
+    """The first sentence is the word; every figure in the others has its give-or-take."""
+    words = assess(with_garage(rise, marks=[HEATER])).words
+    first, fall, shares, *_ = words.garages["garage"]
+    assert said in first
+    assert "95 % confidence" in fall
+    assert shares.count("give or take") == 3
+    text = " ".join(words.garages["garage"])
+    for sentence in words.garages["garage"]:
+        assert sentence in words.sentences.values()
+        assert not re.search(r"[{}]|nan|None|-0 ", sentence)
+    assert "drainage" not in text.lower()
+    assert "water heater" in text
+
+
+def test_the_reasons_for_silence_are_told():
+    """Without a door, or with too few stations, the words say so and how many are needed."""
+    assert (
+        "no vehicle door was drawn" in assess(with_garage(1, door=False)).words.garages["garage"][0]
+    )
+    few = assess(with_garage(1, places=3)).words.garages["garage"]
+    assert "3 stations were read there, and 5 are needed" in few[0]
+
+
+def test_the_sources_and_cautions_stand_beside_it():
+    """The code without a figure, the custom, the design fall, and four cautions."""
+    words = assess(with_garage(1.0)).words
+    text = " ".join(words.water)
+    for part in (
+        "IRC R309",
+        "R317 in 2024",
+        "names no figure",
+        "1/8 in",
+        "almost 2 in",
+        "no defect",
+    ):
+        assert part in text
+    cautions = " ".join(words.water_cautions)
+    for part in ("fuel", "gas or electricity", "Springs", "local authority"):
+        assert part in cautions
+    assert assess(small_book()).words.water == ()
+    assert assess(small_book()).words.water_cautions == ()
+
+
+STATES = [
+    (1.0, {"toward-the-door": "within", "eighth-per-foot": "beyond"}),
+    (3.5, {"toward-the-door": "within", "eighth-per-foot": "within"}),
+    (-0.5, {"toward-the-door": "beyond", "eighth-per-foot": "beyond"}),
+    (0.0, {"toward-the-door": "too close to call", "eighth-per-foot": "beyond"}),
+]
+
+
+@pytest.mark.parametrize(("rise", "states"), STATES)
+def test_rows_of_the_criteria(rise, states):
+    """Falls are asked to reach their limit, by the 95 % interval."""
+    found = {f.id: f for f in assess(with_garage(rise)).findings if f.kind == "drainage"}
+    assert {key: f.state for key, f in found.items()} == states
+    assert all(f.at_least and f.area == "garage" for f in found.values())
+
+
+def test_a_drain_or_no_door_leaves_the_fall_unjudged():
+    """With a floor drain the floor may slope there; without a door there is no fall to it."""
+    for book, why in (
+        (with_garage(1, marks=[("drain", [50, 10])]), "floor drain"),
+        (with_garage(1, door=False), "no vehicle door"),
+    ):
+        found = [f for f in assess(book).findings if f.quantity == "garage fall"]
+        assert {f.state for f in found} == {"not measured"}
+        assert all(why in f.note for f in found)
+
+
+def test_a_named_place_has_a_trail_of_its_own():
+    """Water is followed from any place asked for, and a place elsewhere is refused."""
+    book = with_garage(1.0)
+    told = assess(book, water=[(50.0, 10.0)])
+    (trail,) = assess_document(told)["garage"]["from"]
+    assert trail["start"] == [50.0, 10.0]
+    assert trail["end"] == "door"
+    assert "from the place named (50, 10)" in " ".join(told.words.garages["garage"])
+    with pytest.raises(UsageError, match="no garage floor"):
+        assess(book, water=[(5.0, 5.0)])
+
+
+def pair(name, near, far, **more):
+    """Return one pair at the house's lower wall, 10 ft out, as written."""
+    return {
+        "id": name,
+        "setup": "A",
+        "at": [10, 0],
+        "out": [10, -10],
+        "near": near,
+        "far": far,
+        **more,
+    }
+
+
+GROUND = [
+    (pair("a", "0", "-9.0"), "within"),
+    (pair("b", "0", "-6.0"), "too close to call"),
+    (pair("c", "0", "-3.0"), "beyond"),
+    (pair("d", "0", "3.0"), "beyond"),
+    (pair("e", "0", "-3.0", surface="paved"), "within"),
+    (pair("f", "0", "-3.5", surface="swale"), "within"),
+    (pair("g", "0", "-1.0", surface="paved"), "beyond"),
+]
+
+
+@pytest.mark.parametrize(("written", "state"), GROUND)
+def test_the_ground_is_held_against_the_code(written, state):
+    """6 in in the first 10 ft, 2 % for paving and swales: IRC R401.3, by the 95 % interval."""
+    told = assess(with_garage(1, grades=[written]))
+    (finding,) = (f for f in told.findings if f.quantity == "ground fall")
+    assert finding.state == state
+    assert finding.source == "IRC R401.3"
+    assert f"At {written['id']}:" in finding.note
+
+
+def test_what_is_said_of_the_ground():
+    """The worst pairs come first, and ground that runs to the wall is named."""
+    book = with_garage(1, grades=[GROUND[0][0], GROUND[3][0], pair("n", "0", "0.2")])
+    told = assess(book).words.ground
+    assert "3 places" in told[0]
+    assert "At d it rises" in told[1]
+    assert "water runs toward the house" in told[1]
+    assert "too near level" in told[2]
+    assert "At a it falls" in told[3]
+    assert assess(with_garage(1)).words.ground == ()
+
+
+def test_many_pairs_are_cut_with_their_number():
+    """Of more than twelve pairs the rest is counted."""
+    many = [pair(f"p{k}", "0", f"-{6 + k / 10}") for k in range(14)]
+    told = assess(with_garage(1, grades=many)).words.ground
+    assert any("2 more" in sentence for sentence in told)
+
+
+def test_shares_and_frequencies_are_never_told_too_sure():
+    """A share has at least a percent of doubt; all of the draws are told as at least 98."""
+    assert percent(1.0, 0.0) == "100 % (give or take 1)"
+    assert percent(0.5, 0.1) == "50 % (give or take 20)"
+    assert (often(1.0), often(0.0), often(0.5)) == ("at least 98", "at most 2", "about 50")
