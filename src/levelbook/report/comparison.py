@@ -118,7 +118,9 @@ class _Desk:
         """Return the page for the builder: facts, method, fingerprints, on one page."""
         words = self.source.words
         facts, *terms = words.builder
-        blocks: tuple[Block, ...] = (self.tables.prose((facts,)), *self.tables.summary())
+        table = self.tables.summary()
+        told = self.tables.points(words.places)
+        blocks: tuple[Block, ...] = (self.tables.prose((facts,)), *table, told)
         cannot: tuple[Block, ...] = (self.tables.prose((" ".join(words.caveats),)),)
         method: tuple[Block, ...] = (self.tables.prose((" ".join(words.method[1:-1]),)),)
         sections = [
