@@ -138,6 +138,28 @@ def test_a_bundle_is_a_book(run: Run, sealed: Path, tmp_path: Path) -> None:
     assert run("levels", path, "--json") == run("levels", SMALL, "--json")
 
 
+def test_a_report_is_a_book(run: Run, sealed: Path, tmp_path: Path) -> None:
+    """The report of a sealed book is verified, computed from, and reported again with its seal."""
+    run("report", sealed, "--out", tmp_path / "one")
+    pdf = tmp_path / "one" / "house.sealed.pdf"
+    code, out, _ = run("verify", pdf, "--key", "office")
+    assert code == 0
+    assert "What the pages print" in out
+    assert run("levels", pdf, "--json") == run("levels", SMALL, "--json")
+    run("report", pdf, "--out", tmp_path / "two")
+    assert (tmp_path / "two" / pdf.name).read_bytes() == pdf.read_bytes()
+
+
+def test_a_report_is_not_replaced_by_its_own(run: Run, sealed: Path) -> None:
+    """A report made from a report cannot take its place."""
+    pdf = sealed.with_name("house.pdf")
+    pdf.write_bytes(sealed.read_bytes())
+    code, _, err = run("report", pdf, "--out", pdf.parent, "--overwrite")
+    assert code == 2
+    assert "replace the book" in err
+    assert pdf.read_bytes() == sealed.read_bytes()
+
+
 def test_a_passphrase_comes_from_the_setting(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -124,6 +124,23 @@ def test_long_ids_become_numbers(tmp_path: Path) -> None:
     assert pages(return_sheet(book)) <= 3
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["#set text(99pt)", "<script>", "漢字 \U0001f600", "\u202eback", "long" * 200, "a\u0301"],
+)
+def test_any_text_can_be_set(text: str) -> None:
+    """What a book says is text on the sheet, whatever it looks like, and never breaks it."""
+    document = json.loads(house())
+    document["property"]["label"] = text
+    document["finishes"][0]["name"] = text
+    document["stations"][0]["moved"] = text
+    document["stations"][1]["id"] = text[:64]
+    for reading in document["readings"]:
+        if reading["station"] == "1":
+            reading["station"] = text[:64]
+    assert pages(return_sheet(read_book(json.dumps(document)))) <= 3
+
+
 def test_same_book_same_bytes() -> None:
     """The same book gives the same sheet, to the byte."""
     assert return_sheet(DEMO) == return_sheet(DEMO)

@@ -37,11 +37,20 @@ def return_plan(book: Book, tape: Tape, *, width_mm: float, height_mm: float) ->
 
     ``unnumbered`` names the stations whose number found no room even at the smallest size.
     """
-    for size in SIZES:
+    for size in _sizes(book, width_mm, height_mm):
         drawn = _Sheet(book, tape, (width_mm, height_mm), size).drawing()
         if not drawn.unnumbered:
             return drawn
     return _Sheet(book, tape, (width_mm, height_mm), SIZES[-1], anywhere=True).drawing()
+
+
+def _sizes(book: Book, width: float, height: float) -> Iterator[float]:
+    """Yield the sizes that are worth a try: those whose numbers could fill half the sheet."""
+    longest = max((len(name) for name in numbers(book).values()), default=0)
+    share = 0.5 * (width - 2 * EDGE) * (height - 2 * EDGE - FOOT) / max(len(book.stations), 1)
+    for size in SIZES:
+        if size * size * 0.6 * longest < share:
+            yield size
 
 
 class _Sheet:
