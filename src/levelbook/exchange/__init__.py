@@ -1,0 +1,1 @@
+"""In and out: tables and outlines read without retyping, and files that others can open."""
