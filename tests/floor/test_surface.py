@@ -17,7 +17,7 @@ from levelbook.floor.covariance import (
 )
 from levelbook.floor.kriging import krige
 from levelbook.floor.model import Hyperparameters
-from levelbook.floor.surface import Surface
+from levelbook.floor.surface import Surface, inverse_factor
 
 HYPER = Hyperparameters(amplitude=0.4, length=13.0, unevenness=0.05)
 AT = np.array([(3.0, 4.0), (20.0, 15.0), (39.5, 29.0), (11.0, 26.0), (60.0, 40.0)])
@@ -296,3 +296,9 @@ def test_the_fast_correlation_is_the_plain_one(seed, size):
     b = np.vstack([a[:5], rng.uniform(-size, size, (7, 2))])
     plain = matern52(distances(a, b) / 5**0.5)
     assert_allclose(scaled_matern52(a, b), plain, atol=1e-12)
+
+
+def test_no_station_makes_no_noise(capfd: pytest.CaptureFixture[str]) -> None:
+    """The inverse factor of a matrix without rows has none, and the library stays silent."""
+    assert inverse_factor(np.empty((0, 0))).shape == (0, 0)
+    assert capfd.readouterr() == ("", "")

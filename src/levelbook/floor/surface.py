@@ -184,6 +184,8 @@ class Surface:
 
 def inverse_factor(matrix: Array) -> Array:
     """Return the inverse of the lower Cholesky factor of a positive definite matrix."""
+    if not matrix.size:  # the library complains aloud about a matrix of no rows
+        return np.empty(matrix.shape)
     lower = cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
     return np.asarray(dtrtri(lower, lower=1)[0])
 
