@@ -3,6 +3,7 @@ PYTHON ?= python3
 VENV   ?= .venv
 BIN    := $(VENV)/bin
 STAMP  := $(VENV)/.ready
+PAGES  := hatch_build.py $(shell find web -type f -not -path "*/node_modules/*" -not -path "*/dist/*")
 BENCH  := $(VENV)/.bench
 THREADS := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
@@ -10,10 +11,15 @@ export PIP_NO_INPUT := 1
 # uv trusts what the system trusts: some networks have certificates of their own.
 export UV_SYSTEM_CERTS ?= 1
 
-.PHONY: demo test lint types bench docs lock wheel clean
+.PHONY: demo app test lint types bench docs lock wheel clean
 
 demo: $(STAMP)
 	@$(BIN)/levelbook demo --out out/demo
+	@echo "To work in it: make app"
+
+# The app with the demo house, in the browser; stop it with Ctrl+C.
+app: $(STAMP)
+	@$(BIN)/levelbook serve --demo --data out/app
 
 test: $(STAMP)
 	@$(BIN)/python tools/run_tests.py
@@ -39,7 +45,7 @@ wheel: $(STAMP)
 lock: $(STAMP)
 	@$(BIN)/python tools/lock.py
 
-$(STAMP): pyproject.toml requirements/dev.lock tools/set_up.sh
+$(STAMP): pyproject.toml requirements/dev.lock tools/set_up.sh $(PAGES)
 	@VENV="$(VENV)" PYTHON="$(PYTHON)" sh tools/set_up.sh
 	@touch $@
 

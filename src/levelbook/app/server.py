@@ -14,16 +14,22 @@ from levelbook.app.answers import on_document, on_fault, on_http, on_refused
 from levelbook.app.desk import Desk
 from levelbook.app.jobs import Jobs
 from levelbook.app.pages import Guard, page
-from levelbook.app.routes import routes
+from levelbook.app.routes import Visits, routes
 from levelbook.archive.store import Store
+from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 
 STORE = "levelbook.sqlite"
 
 
-def make_app(folder: Path) -> Starlette:
-    """Return the app over the store in ``folder``; closing it closes the store."""
+def make_app(folder: Path, *, demo: bool = False) -> Starlette:
+    """Return the app over the store in ``folder``; closing it closes the store.
+
+    With ``demo``, an empty store gets the invented demo house.
+    """
     store, jobs = Store(folder / STORE), Jobs()
+    if demo and not store.visits(limit=1):
+        Visits(Desk(store)).take_document(house())
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:

@@ -13,6 +13,7 @@ from levelbook.cli.failures import BookError, CheckError
 from levelbook.cli.options import BookPath, Criteria, Json, Out, Overwrite
 from levelbook.cli.returning import again, remind, return_sheet
 from levelbook.cli.sealing import keys_app, seal, verify
+from levelbook.cli.serve import serve
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
@@ -193,6 +194,7 @@ def criteria(as_json: Json = False) -> int:
 
 
 app.command()(compare)
+app.command()(serve)
 app.command()(seal)
 app.command()(verify)
 app.command()(again)

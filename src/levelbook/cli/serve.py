@@ -1,0 +1,128 @@
+"""The app on this machine: its pages and its store, served until interrupted."""
+
+import os
+import socket
+import threading
+import webbrowser
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from levelbook.errors import UsageError
+
+if TYPE_CHECKING:
+    from starlette.applications import Starlette
+
+GOOD = 0
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+
+Host = Annotated[
+    str,
+    typer.Option(
+        "--host",
+        help="address to listen on; others than this machine "
+        "reach it only at an address of the network, such as 0.0.0.0",
+    ),
+]
+Port = Annotated[int, typer.Option("--port", min=0, max=65535, help="port; 0 takes a free one")]
+Data = Annotated[
+    Path | None,
+    typer.Option("--data", metavar="DIR", help="folder of the store, made if needed"),
+]
+Certificate = Annotated[
+    Path | None,
+    typer.Option("--certificate", metavar="FILE", help="certificate (PEM), for https"),
+]
+Key = Annotated[
+    Path | None, typer.Option("--key", metavar="FILE", help="the certificate's private key (PEM)")
+]
+Quiet = Annotated[bool, typer.Option("--no-browser", help="do not open the browser")]
+Demo = Annotated[bool, typer.Option("--demo", help="put the invented demo house in an empty store")]
+
+
+def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
+    host: Host = "127.0.0.1",
+    port: Port = 8321,
+    data: Data = None,
+    certificate: Certificate = None,
+    key: Key = None,
+    no_browser: Quiet = False,
+    demo: Demo = False,
+) -> int:
+    """Start the app on this machine and open it in the browser; stop it with Ctrl+C."""
+    from levelbook.app.server import STORE, make_app
+
+    _check_certificate(certificate, key)
+    folder = (data or default_folder()).expanduser().resolve()
+    listening = _listen(host, port)
+    app = make_app(folder, demo=demo)
+    address = _address(host, listening.getsockname()[1], secure=certificate is not None)
+    typer.echo(f"Store: {folder / STORE}")
+    typer.echo(f"App: {address}")
+    if host not in LOOPBACK and certificate is None:
+        typer.echo(
+            "Without a certificate the pages work on other devices only while the network does: "
+            "see docs/app.md for https."
+        )
+    if not no_browser:
+        threading.Timer(0.8, webbrowser.open, [address]).start()
+    _run(app, listening, certificate, key)
+    return GOOD
+
+
+def default_folder() -> Path:
+    """Return the folder of the store where none is named."""
+    named = os.environ.get("LEVELBOOK_DATA")
+    return Path(named) if named else Path.home() / ".local" / "share" / "levelbook"
+
+
+def _check_certificate(certificate: Path | None, key: Path | None) -> None:
+    """Refuse half a pair, or a file that is not there."""
+    if (certificate is None) != (key is None):
+        raise UsageError("--certificate", "https needs a certificate and its key", "name both")
+    for option, file in (("--certificate", certificate), ("--key", key)):
+        if file is not None and not file.is_file():
+            raise UsageError(option, f"there is no file {file}", "name a PEM file")
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """Return a socket that listens.
+
+    Raises
+    ------
+    UsageError
+        If the address is taken or is none of this machine.
+    """
+    try:
+        family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
+        listening = socket.socket(family, socket.SOCK_STREAM)
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((host, port))
+    except OSError as error:
+        problem = f"cannot listen on {host}, port {port}: {error.strerror or error}"
+        raise UsageError("--port", problem, "choose another with --port or --host") from None
+    return listening
+
+
+def _address(host: str, port: int, *, secure: bool) -> str:
+    shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host
+    shown = f"[{shown}]" if ":" in shown else shown
+    return f"{'https' if secure else 'http'}://{shown}:{port}/"
+
+
+def _run(
+    app: "Starlette", listening: socket.socket, certificate: Path | None, key: Path | None
+) -> None:
+    """Serve until interrupted."""
+    import uvicorn
+
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        ssl_certfile=certificate,
+        ssl_keyfile=key,
+        server_header=False,
+        timeout_graceful_shutdown=3,
+    )
+    uvicorn.Server(config).run(sockets=[listening])

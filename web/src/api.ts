@@ -1,0 +1,73 @@
+/** What the server tells, and asking for it. */
+
+export interface Problem {
+  readonly code: string;
+  readonly place: string;
+  readonly problem: string;
+  readonly remedy: string;
+}
+
+export class ServerError extends Error {
+  constructor(
+    readonly status: number,
+    readonly told: Problem | null,
+    readonly faults: readonly Problem[] = [],
+  ) {
+    super(told ? `${told.problem}; ${told.remedy}` : "the server gave no answer that can be read");
+  }
+}
+
+export async function ask<T>(path: string, options: RequestInit = {}): Promise<T> {
+  const answer = await fetch(path, options);
+  const told = (await answer.json().catch(() => null)) as { error?: Problem; faults?: Problem[] } | null;
+  if (!answer.ok || told === null) throw new ServerError(answer.status, told?.error ?? null, told?.faults);
+  return told as T;
+}
+
+export interface VisitInfo {
+  readonly id: string;
+  readonly label: string;
+  readonly address: string;
+  readonly date: string;
+  readonly purpose: string;
+  readonly stations: number;
+  readonly readings: number;
+  readonly updated: string;
+}
+
+export interface LiveArea {
+  readonly too_few?: number;
+  readonly needs?: number;
+  readonly range?: { readonly value: number; readonly sd: number };
+  readonly high?: string;
+  readonly low?: string;
+  readonly tilt?: { readonly slope: number; readonly sd: number; readonly direction: number };
+  readonly deflection?: { readonly deflection: number; readonly sd: number; readonly shape: string } | null;
+  readonly bend?: string;
+  readonly largest_gap?: number;
+  readonly interval?: number;
+  readonly contours?: readonly { readonly level: number; readonly points: readonly (readonly [number, number])[] }[];
+  readonly next?: readonly (readonly [number, number])[];
+  readonly missed_corners?: readonly (readonly [number, number])[];
+}
+
+export interface Suspect {
+  readonly reading: string;
+  readonly station: string;
+  readonly value: string;
+  readonly expected: number;
+  readonly expected_sd: number;
+  readonly kind: string;
+  readonly suggestion: string | number | null;
+  readonly why: string;
+}
+
+export interface Live {
+  readonly seq: number;
+  readonly faults: readonly Problem[];
+  readonly notices: readonly { readonly code: string; readonly place: string; readonly sentence: string; readonly remedy: string }[];
+  readonly stations: { readonly [id: string]: { readonly level: number; readonly sd: number; readonly group: string } };
+  readonly closures?: readonly { readonly station: string; readonly setup: string; readonly misclosure: number; readonly allowed: number }[];
+  readonly areas: { readonly [id: string]: LiveArea };
+  readonly suspects: readonly Suspect[];
+}

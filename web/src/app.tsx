@@ -1,0 +1,107 @@
+/** The frame round every page: which house, what is saved, undo, and the ways between pages. */
+
+import { useEffect } from "preact/hooks";
+import type { ComponentType } from "preact";
+
+import { follow, link, waiting } from "./background";
+import { single, text } from "./fields";
+import { installed, offlineWhy, renewApp } from "./install";
+import { Details } from "./pages/details";
+import { Houses, NewHouse } from "./pages/houses";
+import { Leave } from "./pages/leave";
+import { PlanPage } from "./pages/plan";
+import { Readings } from "./pages/readings";
+import { Report } from "./pages/report";
+import { route } from "./route";
+import { canUndo, open, openVisit, problem, state, undo } from "./visit";
+
+const PAGES: readonly (readonly [string, string, ComponentType])[] = [
+  ["plan", "Plan", PlanPage],
+  ["readings", "Readings", Readings],
+  ["leave", "Before you leave", Leave],
+  ["report", "Findings", Report],
+  ["details", "House", Details],
+];
+
+export function App() {
+  const { visit, page } = route.value;
+  useEffect(() => {
+    if (!visit) openVisit.value = "";
+    else if (visit !== openVisit.value) void open(visit).then(() => follow(visit));
+    else void follow(visit);
+  }, [visit]);
+  const shown = PAGES.find(([name]) => name === page);
+  const title = visit ? (shown?.[1] ?? "Plan") : page === "new" ? "New house" : "Houses";
+  useEffect(() => {
+    document.title = `${title} · Levelbook`;
+  }, [title]);
+  if (!visit) return <Bare title={title}>{page === "new" ? <NewHouse /> : <Houses />}</Bare>;
+  const Page = shown?.[2] ?? PlanPage;
+  return (
+    <div class="frame">
+      <Header />
+      <nav aria-label="Pages of this house">
+        {PAGES.map(([name, words]) => (
+          <a key={name} href={`#/${visit}/${name}`} {...(name === page ? { "aria-current": "page" as const } : {})}>{words}</a>
+        ))}
+      </nav>
+      <main class={`page-${page}`} key={page + visit}>
+        <Told />
+        {openVisit.value === visit && <Page />}
+      </main>
+    </div>
+  );
+}
+
+function Bare({ title, children }: { readonly title: string; readonly children: preact.ComponentChildren }) {
+  return (
+    <div class="frame bare">
+      <header><a class="mark" href="#/">Levelbook</a></header>
+      <main>
+        <h1>{title}</h1>
+        <Told />
+        {children}
+      </main>
+    </div>
+  );
+}
+
+function Header() {
+  const label = text(single(state.value, "property"), "label") || "House";
+  return (
+    <header>
+      <a class="mark" href="#/" aria-label="All houses">‹</a>
+      <p class="house">{label}</p>
+      <Saved />
+      <button type="button" class="undo" disabled={!canUndo.value} onClick={() => void undo()}>Undo</button>
+    </header>
+  );
+}
+
+function Saved() {
+  const words = {
+    saved: "All saved",
+    sending: "Saving…",
+    offline: waiting.value ? `Offline · ${waiting.value} kept here` : "Offline",
+    refused: "Not sent",
+  }[link.value];
+  return <p class={`saved ${link.value}`} role="status">{words}</p>;
+}
+
+function Told() {
+  return (
+    <>
+      {problem.value && (
+        <div class="note warn" role="alert">
+          {problem.value} <button type="button" onClick={() => { problem.value = ""; }}>Close</button>
+        </div>
+      )}
+      {installed.value === "newer" && (
+        <div class="note" role="status">
+          A newer version is ready. What you wrote stays. <button type="button" onClick={renewApp}>Change to it</button>
+        </div>
+      )}
+      {offlineWhy && !route.value.visit && <p class="note">{offlineWhy}</p>}
+    </>
+  );
+}

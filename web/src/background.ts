@@ -1,0 +1,91 @@
+/** In the background: sending what was written, and asking for the floor as it now stands. */
+
+import { signal } from "@preact/signals";
+
+import { ask, type Live } from "./api";
+import { deviceId } from "./ids";
+import { exchange, RefusedError } from "./sync";
+import { database, entries, onWrite, openVisit, problem, refresh } from "./visit";
+
+export type Link = "saved" | "sending" | "offline" | "refused";
+export const link = signal<Link>("sending");
+export const waiting = signal(0);
+export const live = signal<Live | null>(null);
+/** Whether `live` tells of everything that is written here. */
+export const fresh = signal(false);
+
+const AGAIN_MS = 8_000;
+let busy = false;
+let more = false;
+let timer: ReturnType<typeof setTimeout> | undefined;
+
+/** Send now, or once more after what is under way. */
+export function sync(): void {
+  if (busy) {
+    more = true;
+    return;
+  }
+  busy = true;
+  more = false;
+  void turn().finally(() => {
+    busy = false;
+    if (more) sync();
+  });
+}
+
+async function turn(): Promise<void> {
+  const visit = openVisit.value;
+  if (!visit) return;
+  clearTimeout(timer);
+  const before = entries.value.length;
+  try {
+    if (link.value !== "saved") link.value = "sending";
+    const came = await exchange(await database(), visit, deviceId());
+    if (came.length) await refresh(visit);
+    link.value = "saved";
+    if (came.length || before !== told || visit !== shownVisit || !live.value) await renew(visit, before);
+  } catch (error) {
+    link.value = error instanceof RefusedError ? "refused" : "offline";
+    if (error instanceof RefusedError) problem.value = `Not sent: ${error.message}`;
+  }
+  await count(visit);
+  timer = setTimeout(sync, AGAIN_MS);
+}
+
+let told = -1;
+let shownVisit = "";
+
+async function renew(visit: string, known: number): Promise<void> {
+  const found = await ask<Live>(`/api/visits/${visit}/live`);
+  if (openVisit.value !== visit) return;
+  live.value = found;
+  told = known;
+  shownVisit = visit;
+  fresh.value = !more;
+  await (await database()).put("kept", found, `live ${visit}`);
+}
+
+async function count(visit: string): Promise<void> {
+  const db = await database();
+  waiting.value = await db.countFromIndex("entries", "sent", [visit, 0]);
+}
+
+/** Show the last floor that was worked out, kept from before, until a newer one comes. */
+export async function follow(visit: string): Promise<void> {
+  live.value = null;
+  fresh.value = false;
+  told = -1;
+  const kept = (await (await database()).get("kept", `live ${visit}`)) as Live | undefined;
+  if (openVisit.value === visit && !live.value && kept) live.value = kept;
+  sync();
+}
+
+onWrite(() => {
+  fresh.value = false;
+  void count(openVisit.value);
+  sync();
+});
+addEventListener("online", sync);
+addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible") sync();
+});

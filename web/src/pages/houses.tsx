@@ -1,0 +1,140 @@
+/** The houses: a list with search, a new one, one from a file. */
+
+import { useEffect, useState } from "preact/hooks";
+
+import { ask, ServerError, type VisitInfo } from "../api";
+import { Choice, Field, Note } from "../parts";
+import { go } from "../route";
+import { setTheme, theme, type Theme } from "../theme";
+import { author, database, start } from "../visit";
+
+export function Houses() {
+  const [search, setSearch] = useState("");
+  const [rows, setRows] = useState<readonly VisitInfo[] | null>(null);
+  const [told, setTold] = useState("");
+  useEffect(() => {
+    let current = true;
+    void find(search).then((found) => {
+      if (current) setRows(found);
+    });
+    return () => {
+      current = false;
+    };
+  }, [search]);
+  return (
+    <>
+      <div class="row">
+        <a class="button main" href="#/new">New house</a>
+        <label class="button">
+          Open a file
+          <input type="file" class="hidden" accept=".json,application/json"
+            onChange={(event) => void take(event.currentTarget.files?.[0]).catch((error: Error) => setTold(error.message))} />
+        </label>
+      </div>
+      {told && <Note kind="warn">{told}</Note>}
+      <Field label="Search" type="search" value={search} change={setSearch} />
+      {rows === null && <p>Looking…</p>}
+      {rows?.length === 0 && <p>{search ? "No house has these words." : "No house yet. Start with a new one."}</p>}
+      <ul class="houses">
+        {rows?.map((row) => (
+          <li key={row.id}>
+            <a href={`#/${row.id}/plan`}>
+              <strong>{row.label || "House without a name"}</strong>
+              <span>{[row.date, row.address].filter(Boolean).join(" · ")}</span>
+              <span>{row.stations ? `${row.stations} stations · ${row.readings} readings` : "on this device"}</span>
+            </a>
+          </li>
+        ))}
+      </ul>
+      <Choice label="Colours" value={theme.value} change={(to) => setTheme(to as Theme)}
+        options={[["light", "Light"], ["dark", "Dark"], ["sun", "Sunlight: black on white, heavier"]]} />
+    </>
+  );
+}
+
+/** The server's visits and those that only this device has. */
+async function find(search: string): Promise<readonly VisitInfo[]> {
+  const words = search.toLowerCase().split(/\s+/);
+  const here = (await (await database()).getAll("visits"))
+    .filter((row) => words.every((word) => `${row.label} ${row.date}`.toLowerCase().includes(word)))
+    .map((row): VisitInfo => ({ ...row, address: "", purpose: "", stations: 0, readings: 0 }));
+  const there = await ask<{ visits: VisitInfo[] }>(`/api/visits?search=${encodeURIComponent(search)}`)
+    .then((told) => told.visits)
+    .catch(() => []);
+  const known = new Set(there.map((row) => row.id));
+  const only = here.filter((row) => !known.has(row.id)).sort((a, b) => (a.updated < b.updated ? 1 : -1));
+  return [...only, ...there];
+}
+
+async function take(file: File | undefined): Promise<void> {
+  if (!file) return;
+  if (file.size > 10_000_000) throw new Error("This file is larger than 10 MB; a level book is smaller.");
+  try {
+    const told = await ask<{ visit: string }>("/api/import", { method: "POST", body: file });
+    go(told.visit, "plan");
+  } catch (error) {
+    if (!(error instanceof ServerError)) throw new Error("The server cannot be reached; opening a file needs it.");
+    const faults = error.faults.slice(0, 5).map((f) => `${f.place}: ${f.problem}; ${f.remedy}`);
+    throw new Error(faults.length ? faults.join(" · ") : error.message);
+  }
+}
+
+export function NewHouse() {
+  const [label, setLabel] = useState("");
+  const [address, setAddress] = useState("");
+  const [who, setWho] = useState(author.value);
+  const [units, setUnits] = useState("in-ft");
+  const [kind, setKind] = useState("hydrostatic");
+  const [told, setTold] = useState("");
+  const submit = (event: Event): void => {
+    event.preventDefault();
+    if (!label.trim()) {
+      setTold("Give the house a short name, as on the report.");
+      return;
+    }
+    localStorage.setItem("levelbook-author", who.trim());
+    author.value = who.trim();
+    void start(firstEntries({ label, address, who, units, kind })).then((visit) => go(visit, "plan"));
+  };
+  return (
+    <form onSubmit={submit} noValidate>
+      {told && <div role="alert"><Note kind="warn">{told}</Note></div>}
+      <Field label="Name of the house" value={label} change={setLabel} hint="Short, as on the report" required />
+      <Field label="Address" value={address} change={setAddress} />
+      <Field label="Your name" value={who} change={setWho} hint="Kept with every entry you make" />
+      <Choice label="Units" value={units} change={setUnits}
+        options={[["in-ft", "Readings in inches, plan in feet"], ["mm-m", "Readings in millimetres, plan in metres"]]} />
+      <Choice label="Instrument" value={kind} change={setKind}
+        options={[["hydrostatic", "Hydrostatic level: higher floor reads more"], ["water-level", "Water level: higher floor reads less"], ["laser-and-rod", "Laser and rod: higher floor reads less"], ["optical-level", "Optical level and rod: higher floor reads less"]]} />
+      <button type="submit" class="main wide">Start</button>
+    </form>
+  );
+}
+
+interface Begun {
+  readonly label: string;
+  readonly address: string;
+  readonly who: string;
+  readonly units: string;
+  readonly kind: string;
+}
+
+function firstEntries({ label, address, who, units, kind }: Begun) {
+  const inches = units === "in-ft";
+  const today = new Date();
+  const date = [today.getFullYear(), today.getMonth() + 1, today.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
+  const instrument = {
+    kind,
+    higher_reads: kind === "hydrostatic" ? "more" : "less",
+    resolution: inches ? 0.1 : 1,
+    sd: inches ? 0.05 : 1.3,
+    reach: inches ? 65 : 20,
+  };
+  return [
+    { kind: "units", fields: { level: inches ? "in" : "mm", plan: inches ? "ft" : "m" } },
+    { kind: "property", fields: { label: label.trim(), ...(address.trim() ? { address: address.trim() } : {}) } },
+    { kind: "visit", fields: { date, purpose: "condition", ...(who.trim() ? { surveyor: who.trim() } : {}) } },
+    { kind: "instrument", of: "L1", fields: instrument },
+    { kind: "setup", of: "A", fields: { instrument: "L1" } },
+  ];
+}

@@ -1,0 +1,90 @@
+/** The plan page: what is drawn, and the ways to draw it. */
+
+import { useMemo, useState } from "preact/hooks";
+
+import { fresh, live } from "../background";
+import { all, point, points, single, text, type Point } from "../fields";
+import type { PlanUnit } from "../lengths";
+import { Chips, Note } from "../parts";
+import { planModel } from "../plan/model";
+import { PlanView } from "../plan/PlanView";
+import { state, write } from "../visit";
+import { RunsTool } from "./runs_tool";
+import { DoorTool } from "./door_tool";
+import { MarkTool } from "./mark_tool";
+
+export interface Draft {
+  readonly points: readonly Point[];
+  readonly closed: boolean;
+}
+
+const TOOLS = [["outline", "Outline"], ["door", "Garage door"], ["mark", "Mark or base"], ["move", "Move"], ["look", "Look"]] as const;
+
+export function PlanPage() {
+  const now = state.value;
+  const empty = all(now, "area").size === 0;
+  const [tool, setTool] = useState<string>(empty ? "outline" : "look");
+  const [draft, setDraft] = useState<Draft | null>(null);
+  const [tapped, setTapped] = useState<Point | null>(null);
+  const units = single(now, "units");
+  const [floor, isFresh] = [live.value, fresh.value];
+  const model = useMemo(
+    () => ({ ...planModel(now, floor, isFresh, text(units, "level")), draft, here: tool === "look" ? null : tapped }),
+    [now, floor, isFresh, draft, tapped, tool],
+  );
+  const unit: PlanUnit = text(units, "plan") === "m" ? "m" : "ft";
+  const choose = (to: string): void => {
+    setTool(to);
+    setDraft(null);
+    setTapped(null);
+  };
+  return (
+    <div class="split">
+      <h1 class="sr">Plan</h1>
+      <PlanView model={model} label="Plan of the house" moving={tool === "move"} tap={(at) => setTapped(at)} moved={move} />
+      <section class="sheet" aria-label="Tools of the plan">
+        <Chips label="What to do" value={tool} options={TOOLS} change={choose} />
+        {tool === "outline" && <RunsTool unit={unit} start={tapped} show={setDraft} />}
+        {tool === "door" && <DoorTool unit={unit} />}
+        {tool === "mark" && <MarkTool at={tapped} done={() => setTapped(null)} />}
+        {tool === "move" && <Note>Drag a floor, a station or a mark. Readings stay with their stations.</Note>}
+        {tool === "look" && <AreaList />}
+      </section>
+    </div>
+  );
+}
+
+/** Move a thing: an area with all that belongs to it, or one thing. */
+function move(kind: string, id: string, [dx, dy]: Point): void {
+  const by = ([x, y]: Point): [number, number] => [Math.round((x + dx) * 100) / 100, Math.round((y + dy) * 100) / 100];
+  const fields = all(state.value, kind).get(id);
+  if (!fields) return;
+  if (kind !== "area") {
+    const at = point(fields, "at");
+    if (at) void write({ kind, of: id, fields: { at: by(at) } });
+    return;
+  }
+  const door = points(fields, "vehicle_door");
+  const stations = [...all(state.value, "station")].filter(([, s]) => text(s, "area") === id);
+  void write(
+    { kind, of: id, fields: { outline: points(fields, "outline").map(by), ...(door.length ? { vehicle_door: door.map(by) } : {}) } },
+    ...stations.map(([of, s]) => ({ kind: "station", of, fields: { at: by(point(s, "at") ?? [0, 0]) } })),
+  );
+}
+
+function AreaList() {
+  const areas = [...all(state.value, "area")];
+  if (!areas.length) return <Note>No floor is drawn yet. Choose Outline.</Note>;
+  return (
+    <ul class="list">
+      {areas.map(([id, fields]) => (
+        <li key={id}>
+          <span><strong>{id}</strong> · {text(fields, "kind")} · {points(fields, "outline").length} corners</span>
+          <button type="button" onClick={() => void write({ kind: "area", of: id, fields: { gone: true } })}
+            disabled={[...all(state.value, "station").values()].some((s) => text(s, "area") === id)}
+            aria-label={`Remove ${id}`}>Remove</button>
+        </li>
+      ))}
+    </ul>
+  );
+}
