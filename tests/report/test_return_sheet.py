@@ -6,11 +6,13 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pikepdf
 import pytest
+from PIL import Image
 from shapely import box
 
 from levelbook.book import read_book
@@ -20,7 +22,7 @@ from levelbook.drawing.records import Circle, Group, Text, flatten
 from levelbook.drawing.return_sheet import numbers, return_plan
 from levelbook.drawing.tape import tape
 from levelbook.report.labels import load_labels
-from levelbook.report.return_sheet import lines, remarks, return_sheet
+from levelbook.report.return_sheet import lines, pictures, remarks, return_sheet
 
 DEMO = read_book(house())
 LABEL = load_labels()
@@ -112,6 +114,29 @@ def test_remarks_tell_of_single_stations(tmp_path: Path) -> None:
     page = re.sub(r"\s+", " ", words(return_sheet(book), tmp_path))
     assert all(each in page for each in told)
     assert "behind the door, [not] #bold" in page
+
+
+def picture(colour: str) -> bytes:
+    """Return a small PNG file."""
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), colour).save(out, "PNG")
+    return out.getvalue()
+
+
+def test_photographs_of_stations_are_shown() -> None:
+    """A station's own photograph is on the sheet; one altered, damaged or of no station is not."""
+    good, other, broken = picture("red"), picture("blue"), picture("green")[:60]
+    document = json.loads(house())
+    document["photos"] = [
+        {"id": f"f{n}", "sha256": sha256(content).hexdigest(), "name": f"{n}.png", "of": of}
+        for n, (content, of) in enumerate([(good, "7"), (other, "8"), (broken, "9"), (other, "x")])
+    ]
+    book = read_book(json.dumps(document))
+    given = {sha256(content).hexdigest(): content for content in (good, broken)}
+    given[sha256(other).hexdigest()] = picture("yellow")
+    assert [told for told, _ in pictures(book, given)] == ["7"]
+    pdf = return_sheet(book, photos=given)
+    assert pages(pdf) == pages(return_sheet(book)) + 1
 
 
 def test_long_ids_become_numbers(tmp_path: Path) -> None:

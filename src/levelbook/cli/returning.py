@@ -61,7 +61,8 @@ def return_sheet(book: BookPath, out: File = None, overwrite: Overwrite = False)
     """Write the return sheet (PDF): plan, stations with their distances, room for a pen."""
     from levelbook.report.return_sheet import return_sheet as sheet
 
-    content = sheet(inputs.read(book))
+    document = inputs.read(book)
+    content = sheet(document, photos=inputs.photos(document, Path(book).parent))
     place = put(out, beside(book, "-return-sheet.pdf"), content, overwrite=overwrite)
     typer.echo(f"{place}")
     return GOOD

@@ -6,6 +6,7 @@ The earlier readings are left out on purpose: who reads should not know what was
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from math import ceil
 
 from levelbook.book import digest
@@ -17,7 +18,8 @@ from levelbook.drawing.tape import Measured, Tape, tape
 from levelbook.report.contents import shortened
 from levelbook.report.figures import NBSP, grouped
 from levelbook.report.labels import Labels, load_labels
-from levelbook.report.pdf import RETURN, Json, press, screened, stamp
+from levelbook.report.pdf import RETURN, Image, Json, press, screened, stamp
+from levelbook.report.sections.record import photo_kind
 
 PLAN = "plan.svg"
 HEAD_ROW = 7.0
@@ -54,8 +56,13 @@ class Line:
     finish: str
 
 
-def return_sheet(book: Book, *, language: str = "en") -> bytes:
+def return_sheet(
+    book: Book, *, photos: Mapping[str, bytes] | None = None, language: str = "en"
+) -> bytes:
     """Return the return sheet of a visit as a PDF, Letter for feet and A4 for metres.
+
+    ``photos`` are photographs by SHA-256 in lower case; those of stations are shown on a page
+    of their own, but for one that is altered or cannot be shown: its name stands in the notes.
 
     Raises
     ------
@@ -64,6 +71,7 @@ def return_sheet(book: Book, *, language: str = "en") -> bytes:
     """
     label, measured, paper = load_labels(language), tape(book), PAPERS[book.units.plan]
     plan = return_plan(book, measured, width_mm=paper.width, height_mm=paper.plan)
+    shots = list(pictures(book, photos or {}))
     rows, notes = list(lines(book, measured, label)), list(remarks(book, label))
     data: dict[str, Json] = {
         "language": language,
@@ -86,10 +94,25 @@ def return_sheet(book: Book, *, language: str = "en") -> bytes:
         "key": label("return.key", told=" · ".join(f"{k} {n}" for k, n in _key(book))),
         "notes_title": label("return.notes"),
         "notes": list(notes),
+        "photos": [{"file": image.file, "told": told} for told, image in shots],
         **_shared(rows, notes, paper, label),
     }
     svg = to_svg(plan, printable=True).encode()
-    return press().print(screened(data), {PLAN: svg}, stamp(book.visit.date), RETURN)
+    loose = {PLAN: svg} | {image.file: image.content for _, image in shots}
+    return press().print(screened(data), loose, stamp(book.visit.date), RETURN)
+
+
+def pictures(book: Book, photos: Mapping[str, bytes]) -> Iterator[tuple[str, Image]]:
+    """Yield the photographs of stations that can be shown, each under its station's number."""
+    called = numbers(book)
+    for n, photo in enumerate(p for p in book.photos if p.of in called):
+        content = photos.get(photo.sha256.lower(), b"")
+        kind = photo_kind(content)
+        if kind is None or sha256(content).hexdigest() != photo.sha256.lower():
+            continue
+        image = Image(f"photo-{n}.{kind}", content)
+        if press().shows(image):
+            yield called[photo.of or ""], image
 
 
 def facts(book: Book, label: Labels) -> Iterator[tuple[str, str]]:
