@@ -11,6 +11,8 @@ Document = dict[str, Any]
 NAMES = ("p*", "P*", "=1+1", "p?", "~p", ">0", "1", "01", "-3", "@x", "ü 6", "_x0041_")
 """Names that a spreadsheet's usual lookups, or its guessing of formulas, would confuse."""
 
+OUTLINE = [[0, 0], [40, 0], [40, 30], [0, 30]]
+
 
 def document(rows: list[tuple[str, str, str, str]], **more: Any) -> Document:
     """Return a document of rows ``setup, station, finish, value``; ``more`` replaces keys."""
@@ -28,7 +30,7 @@ def document(rows: list[tuple[str, str, str, str]], **more: Any) -> Document:
             {"id": "R", "kind": "laser-and-rod", "higher_reads": "less", "resolution": 0.0625,
              "sd": 0.1},
         ],
-        "areas": [{"id": "house", "kind": "living", "outline": [[0, 0], [40, 0], [40, 30], [0, 30]]}],
+        "areas": [{"id": "house", "kind": "living", "outline": OUTLINE}],
         "finishes": [{"id": name, "name": f"finish {name}"} for name in finishes],
         "setups": [{"id": name, "instrument": "LR"[i % 2]} for i, name in enumerate(setups)],
         "stations": [
