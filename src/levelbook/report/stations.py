@@ -56,6 +56,7 @@ def _reading(source: Source, row: Corrected) -> dict[str, Any]:
             ("misfit", figures.level(row.residual)),
         )
         steps += [[label(f"readings.{key}"), value] for key, value in told if value]
+    together = label("readings.together") if row.together else ""
     instead = ""
     if reading.struck:
         key = "readings.instead" if reading.instead else "readings.struck"
@@ -64,5 +65,5 @@ def _reading(source: Source, row: Corrected) -> dict[str, Any]:
         "title": label("web.reading", id=reading.id, finish=finish, setup=reading.setup),
         "struck": reading.struck,
         "steps": steps,
-        "note": " ".join(filter(None, (instead, reading.note))),
+        "note": " ".join(filter(None, (instead, together, reading.note))),
     }

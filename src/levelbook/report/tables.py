@@ -47,7 +47,8 @@ def readings_csv(assessment: Assessment) -> bytes:
     """Return every reading in document order, with its corrections and its station's level.
 
     Lengths are in the book's level unit; ``gives = signed - finish_height - setup_constant -
-    drift`` and ``level = gives - residual``.
+    drift`` and ``level = gives - residual``, an empty cell counting nothing; where the finish's
+    height is empty, the setup's constant holds it as well.
     """
     book = assessment.book
     rows: list[Sequence[Cell]] = []

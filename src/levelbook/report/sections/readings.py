@@ -34,6 +34,8 @@ def readings_section(source: Source) -> Section:
     how = [label("readings.how", unit=unit)]
     if drifts:
         how.append(label("readings.how_drift"))
+    if len(source.assessment.levels.groups) > 1:
+        how.append(label("readings.how_groups"))
     if any(row.reading.struck for row in rows):
         how.append(label("readings.how_struck"))
     blocks: tuple[Block, ...] = (Prose(tuple(how), "quiet"), table)
@@ -72,6 +74,8 @@ def _note(source: Source, row: Corrected) -> str:
         parts.append(label("readings.struck"))
     if station and station.moved:
         parts.append(label("readings.moved", why=station.moved))
+    if row.together:
+        parts.append(label("readings.together"))
     notes = (station.note if station else None, reading.note)
     return " ".join([*parts, *(note for note in notes if note)])
 
