@@ -15,7 +15,9 @@ from visit_pairs import (
     zeroed_elsewhere,
 )
 
+from levelbook.book import read_book
 from levelbook.book.model import Book, Section
+from levelbook.demo import house
 from levelbook.errors import UsageError
 from levelbook.floor.footprint import footprint
 from levelbook.floor.tilt import plane_weights
@@ -197,3 +199,54 @@ def test_simulated_drop_changes_tilt_as_it_should(seed: int) -> None:
     true = plane_weights(cells.xy, cells.share) @ drop.height(cells.xy) / 12
     off = np.array([found.x, found.y]) - true
     assert off @ np.linalg.solve(np.array(found.covariance), off) < 16
+
+
+def only(book: Book, keep: set[str]) -> Book:
+    """Return a visit on which few stations were read."""
+    readings = tuple(r for r in book.readings if r.station in keep)
+    start = {"station": readings[0].station, "finish": None}
+    return book.model_copy(
+        update={
+            "stations": tuple(s for s in book.stations if s.id in keep),
+            "readings": readings,
+            "reference": book.reference.model_copy(update=start),
+        }
+    )
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 6])
+def test_few_stations_are_told_as_far_as_they_go(count: int) -> None:
+    """Two or three stations give no shape, no number without its sd, and a caveat."""
+    house, later, _, _ = pair(3, 1.0, stations=24)
+    keep = {s.id for s in house.book.stations[:count]}
+    found = compare(visit(house.book), visit(only(later, keep)))
+    assert len(found.differences.ids) == count
+    assert "few" in {caveat.key for caveat in found.caveats}
+    for told in found.movements.stations.values():
+        assert (told.moved is None) == (told.sd is None) == (told.least_detectable is None)
+    if count < 5:
+        assert found.areas["house"].tilt is None
+        assert found.areas["house"].deflection is None
+    assert len(found.matching.only_earlier) == 24 - count
+
+
+def test_one_gross_error_is_freed_alone() -> None:
+    """A station 500 units off is freed, told as it is, and moves nothing else."""
+    rise = {EXACT.stations[5].id: 500.0}
+    found = compare(visit(EXACT), visit(lifted_levels(EXACT, rise)))
+    assert found.datum.removed == (EXACT.stations[5].id,)
+    assert found.movements.stations[EXACT.stations[5].id].moved == pytest.approx(500.0)
+    others = [s for i, s in found.movements.stations.items() if i not in rise]
+    assert all(abs(s.moved or 0.0) < 1e-6 for s in others)
+
+
+def test_parts_that_readings_do_not_connect_stay_apart() -> None:
+    """A garage on its own zero is a block of its own; its shift is no movement of the house."""
+    book = read_book(house())
+    garage = {s.id for s in book.stations if s.area == "garage"}
+    later = lifted_levels(book, dict.fromkeys(garage, 2.5))
+    found = compare(visit(book), visit(later))
+    assert found.congruence.moved is False
+    assert len(found.datum.shift) == 2
+    assert "blocks" in {caveat.key for caveat in found.caveats}
+    assert set(found.areas) == {a.id for a in book.areas}

@@ -45,7 +45,7 @@ class Held:
         self.d = differences.d
         self.free = np.zeros(len(self.d), dtype=bool)
         self.rank = len(self.d) - shifts.shape[1]
-        self._least = 1e-9 * float(np.diag(self.whole).max(initial=0.0))
+        self._least = 1e-9 * np.diag(inverse)
 
     @property
     def total(self) -> float:
@@ -86,12 +86,16 @@ def lifted(covariance: Array, shifts: Array) -> Array:
 
 
 def pooled_variance(fits: Collection[Fit]) -> Variance:
-    """Return the pooled variance factor of the adjustments, or the a-priori one."""
+    """Return the pooled variance factor of the adjustments, or the a-priori one.
+
+    A pooled factor under 1 is not used: a reading repeated is rounded the same way again, so
+    that repeats show less error than there is.
+    """
     dof = sum(fit.dof for fit in fits)
     if dof < ENOUGH:
         return Variance()
     factor = sum(fit.chi2 for fit in fits) / dof
-    return Variance(factor, dof) if factor > 0 else Variance()
+    return Variance(factor, dof) if factor > 1 else Variance()
 
 
 def congruence(total: float, rank: int, variance: Variance) -> Congruence:

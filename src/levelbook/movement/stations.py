@@ -56,7 +56,8 @@ def settle(
         if not out:
             break
         for k in out:
-            state.release(k)
+            if state.checked[k]:  # the last one of a block goes on holding it
+                state.release(k)
     return movements(differences, state, variance, xy)
 
 
@@ -118,9 +119,10 @@ def neighbour_weights(xy: Array, block: NDArray[np.intp], value: Array, covarian
     apart[np.not_equal.outer(block, block)] = np.inf
     np.fill_diagonal(apart, np.inf)
     nearest = apart.min(axis=1, initial=np.inf)
-    reach = REACH * float(np.median(nearest[np.isfinite(nearest)])) if len(xy) > 1 else 0.0
+    nearest = nearest[np.isfinite(nearest)]
+    reach = REACH * float(np.median(nearest)) if len(nearest) else 0.0
     variance = np.diag(covariance)
-    if not (reach > 0 and np.isfinite(reach)) or not (variance > 0).any():
+    if reach <= 0 or not (variance > 0).any():
         return np.ones(len(xy))
     precision = np.where(variance > 0, 1 / np.where(variance > 0, variance, 1.0), 0.0)
     near = np.exp(-0.5 * (apart / reach) ** 2) * precision
