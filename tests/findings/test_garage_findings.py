@@ -86,7 +86,7 @@ def test_no_garage_is_null_and_reasons_stand_where_there_is_no_door_or_too_littl
 
 
 WORDS = [
-    (1.0, "would run out."),
+    (1.0, "would run out of the vehicle door."),
     (-1.0, "slopes away from the vehicle door"),
     (0.0, "close to level"),
 ]

@@ -79,7 +79,9 @@ class WaterSpeech:
                 return (tell("garage.no-door", place, **name),)
             counts = {"stations": str(found.stations), "needs": str(found.needs)}
             return (tell("garage.too-few", place, **name, **counts),)
-        told = [tell(VERDICTS[found.verdict], place, **name), self._fall(found)]
+        drained = found.verdict == "drains" and bool(found.drains)
+        word = "garage.is-drains-drain" if drained else VERDICTS[found.verdict]
+        told = [tell(word, place, **name), self._fall(found)]
         told += [self._shares(found), *self._spots(found)]
         told += [self._trail(found, trail) for trail in found.trails]
         return tuple(told)

@@ -68,7 +68,7 @@ def _spot(
         depth=float(flow.depth[0, deepest]),
         depth_sd=float(np.sqrt(max(variance[0, 0], 0.0))),
         probability=float(under.any(axis=1).mean()),
-        rings=_rings(basin, wet),
+        rings=_rings(basin, flow, wet, lip),
     )
 
 
@@ -86,18 +86,29 @@ def _near(basin: Basin, coarse: Basin, wet: Mask) -> Mask:
     return np.asarray(shapely.contains_xy(there, coarse.xy[:, 0], coarse.xy[:, 1]))
 
 
-def _rings(basin: Basin, wet: Mask) -> tuple[tuple[Point, ...], ...]:
-    """Return outlines of a low spot, holes in it included, simplified to a part of a cell."""
-    sheet = np.zeros(basin.shape)
-    sheet[basin.cells.rows[wet], basin.cells.columns[wet]] = 1.0
-    x, y = (
-        np.concatenate([[a[0] - basin.side], a, [a[-1] + basin.side]])
-        for a in (basin.across, basin.deep)
-    )
-    lines = contour_generator(x, y, np.pad(sheet, 1)).lines(0.5)
-    rings = shapely.simplify([shapely.LineString(line) for line in lines], 0.4 * basin.side)
+def _rings(basin: Basin, flow: Flow, wet: Mask, lip: int) -> tuple[tuple[Point, ...], ...]:
+    """Return the water's edge, holes in it included: where the floor meets the lip's level.
+
+    Beyond a wall the depth goes on with its sign turned, so that the edge is the wall.
+    """
+    above = np.minimum(flow.level[0, lip] - flow.level[0], -1e-9)
+    height = np.where(wet, flow.depth[0], above)
+    sheet = np.full(basin.shape, -float(flow.depth[0, wet].max()))
+    sheet[basin.cells.rows, basin.cells.columns] = height
+    sheet = np.pad(sheet, 1, mode="edge")
+    edge = np.ones(sheet.shape, dtype=bool)
+    edge[1:-1, 1:-1] = False
+    sheet = np.where(edge, -np.abs(sheet), sheet)
+    lines = contour_generator(_padded(basin.across), _padded(basin.deep), sheet).lines(0.0)
+    rings = shapely.simplify([shapely.LineString(line) for line in lines], 0.15 * basin.side)
     places = [basin.way.plan(shapely.get_coordinates(ring)[:-1]) for ring in rings]
     return tuple(tuple(_point(place) for place in ring) for ring in places if len(ring) > 2)
+
+
+def _padded(lines: Array) -> Array:
+    """Return a grid's lines with one more at either end, as far as its neighbour."""
+    first, last = 2 * lines[0] - lines[1], 2 * lines[-1] - lines[-2]
+    return np.concatenate([[first], lines, [last]])
 
 
 def _point(place: Array) -> Point:

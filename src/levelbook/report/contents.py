@@ -6,6 +6,7 @@ from levelbook.report.figures import grouped
 from levelbook.report.room import SHEETS, first_page, shares
 from levelbook.report.sections.distress import distress_section
 from levelbook.report.sections.findings import findings_section
+from levelbook.report.sections.garage import garage_section
 from levelbook.report.sections.method import method_section
 from levelbook.report.sections.readings import readings_section, suspects_section
 from levelbook.report.sections.record import (
@@ -28,6 +29,7 @@ def contents(source: Source, drawn: Drawn) -> Contents:
         findings_section(source),
         distress_section(source),
         shape_section(source, drawn.of("deflection", "profile")),
+        garage_section(source, drawn.of("garage")),
         limits_section(source),
         method_section(source, drawn.of("error")),
         suspects_section(source),

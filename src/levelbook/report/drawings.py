@@ -6,15 +6,17 @@ from functools import partial
 from typing import Literal
 
 from levelbook.drawing import plan, profile, to_svg
+from levelbook.drawing.garage import garage_plan
 from levelbook.drawing.records import Drawing
 from levelbook.drawing.source import Kind as PlanKind
+from levelbook.findings.model import NoGarage
 from levelbook.floor.shape import AreaShape
 from levelbook.report.blocks import Picture
 from levelbook.report.room import SHEETS, first_page
 from levelbook.report.sections.shape import drawn_profiles
 from levelbook.report.sections.source import Source
 
-Kind = Literal["plan", "deflection", "error", "profile"]
+Kind = Literal["plan", "deflection", "error", "profile", "garage"]
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,7 @@ class _Hand:
             pictures += [("profile", picture) for picture in self._profiles()]
             words = self.labels("plan.error_caption")
             pictures.append(("error", self._plan("error", "error", words, "wide")))
+        pictures += [("garage", picture) for picture in self._garages()]
         return Drawn(first, tuple(pictures), self.svg)
 
     def _plan(
@@ -99,6 +102,21 @@ class _Hand:
             drawing = make(width_mm=self.sheet.width, height_mm=self.sheet.strip)
             self.svg[key] = to_svg(drawing, printable=True)
             yield Picture(key, drawing.description, "", "strip")
+
+    def _garages(self) -> Iterator[Picture]:
+        """Draw each garage that was studied; numbered as the book has them."""
+        assessment = self.source.assessment
+        for n, found in enumerate(assessment.water.garages.values(), 1):
+            if isinstance(found, NoGarage):
+                continue
+            make = partial(garage_plan, assessment.book, found)
+            picture = Picture(f"garage-{n}", "", self.labels("garage.caption"), "wide")
+            if self.screen:
+                yield self._both(picture, make)
+                continue
+            drawing = make(width_mm=self.sheet.width, height_mm=0.8 * self.sheet.wide)
+            self.svg[picture.name] = to_svg(drawing, printable=True)
+            yield replace(picture, alt=drawing.description)
 
     def _both(
         self, picture: Picture, make: Callable[..., Drawing], *, live: bool = False
