@@ -33,7 +33,7 @@ from levelbook.drawing.records import (
 )
 from levelbook.drawing.signs import Sign, set_down
 from levelbook.drawing.theme import Theme, theme_for
-from levelbook.drawing.wording import NBSP, decimals_of, number, plus_minus
+from levelbook.drawing.wording import NBSP, decimals_of, figure
 from levelbook.findings.display import length_text
 from levelbook.floor.garage import Garage, Trail
 from levelbook.floor.low_spots import LowSpot
@@ -76,8 +76,7 @@ def garage_plan(
 
 def describe(book: Book, garage: Garage) -> str:
     """Return the drawing in words, for people who do not see it."""
-    decimals, unit = decimals_of(book), book.units.level
-    fall = f"{number(garage.fall.value, decimals)} {plus_minus(garage.fall.sd, decimals)} {unit}"
+    fall = _figure(book, garage.fall.value, garage.fall.sd)
     said = [
         f"Plan of {metrics.clean(garage.area)}: {_WAYS[garage.verdict]}. "
         f"Fall to the vehicle door {fall} over {garage.fall.depth:.0f} {book.units.plan}."
@@ -89,10 +88,15 @@ def describe(book: Book, garage: Garage) -> str:
     return " ".join(said)
 
 
+def _figure(book: Book, value: float, sd: float) -> str:
+    """Return a height with half of its 95 % interval and its unit."""
+    shown, half = length_text(value, sd, book.units.level)
+    return f"{shown.replace('-', MINUS)} ±{NBSP}{half} {book.units.level}"
+
+
 def _depth(book: Book, spot: LowSpot) -> str:
     """Return the depth of a low place with its 95 % interval."""
-    shown, half = length_text(spot.depth, spot.depth_sd, book.units.level)
-    return f"{shown} ±{NBSP}{half} {book.units.level}"
+    return _figure(book, spot.depth, spot.depth_sd)
 
 
 def _from(trail: Trail) -> str:
@@ -232,11 +236,10 @@ class _Sheet:
     def _head(self, width: float, theme: Theme) -> Block:
         """Return the fall to the door in words."""
         fall = self.garage.fall
-        shown, half = length_text(abs(fall.value), fall.sd, self.book.units.level)
         verb = "falls" if fall.value >= 0 else "rises"
         said = (
             f"From the wall facing the vehicle door to the door the floor {verb} "
-            f"{shown} ±{NBSP}{half} {self.book.units.level} in {fall.depth:.0f} "
+            f"{_figure(self.book, abs(fall.value), fall.sd)} in {fall.depth:.0f} "
             f"{self.book.units.plan} (95{NBSP}%)"
         )
         lines = metrics.wrap(said, theme.text, width, 600)
