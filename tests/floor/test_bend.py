@@ -10,9 +10,16 @@ from hypothesis import strategies as st
 from known_floors import ELL, RECTANGLE, ROUGH, exact, floor_of, lattice, moved, sampled, surface_of
 
 from levelbook.book.model import Units
-from levelbook.floor.bend import bend, hessian_weights, principal, tilt_free_bound
-from levelbook.floor.footprint import Sampled
-from levelbook.floor.templates import weigh
+from levelbook.floor.bend import (
+    _Curve,
+    _curve_word,
+    bend,
+    hessian_weights,
+    principal,
+    tilt_free_bound,
+)
+from levelbook.floor.footprint import Cells, Sampled
+from levelbook.floor.templates import REACHES, STRIPS, Template, weigh
 
 FLOOR = floor_of(RECTANGLE)
 INCHES = Units(level="in", plan="ft")
@@ -254,3 +261,145 @@ def test_scores_follow_schwarz():
     scale = max(1.0, left[1] / (n - 6))
     assert best.score == pytest.approx((left[0] - left[1]) / scale - 3 * math.log(n), rel=1e-6)
     assert best.explained == pytest.approx(min(1.0, (left[0] - left[1]) / (left[0] - (n - 3))))
+
+
+def test_hessian_weights_heed_the_shares():
+    """Least squares with unequal weights, as NumPy's own solver has it."""
+    rng = np.random.default_rng(5)
+    xy, share = rng.uniform((0, 0), (40, 28), (30, 2)), rng.dirichlet(np.full(30, 0.7))
+    level = rng.standard_normal(30)
+    known = Sampled(Cells(xy, share), level, np.eye(30))
+    x, y = xy.T
+    design = np.column_stack([np.ones(30), x, y, x * x / 2, x * y, y * y / 2])
+    root = np.sqrt(share)
+    want = np.linalg.lstsq(design * root[:, None], level * root, rcond=None)[0][3:]
+    assert hessian_weights(known) @ level == pytest.approx(want, rel=1e-6)
+
+
+def test_the_first_curvature_bends_the_floor_more_over_its_extent():
+    """A slighter curvature along the long way counts more than a sharper one across."""
+    surface = exact(lambda xy: 0.0012 * xy[:, 0] ** 2 / 2 - 0.002 * xy[:, 1] ** 2 / 2)
+    curve = principal(FLOOR, sampled(surface, FLOOR, 600))
+    assert curve.curvature == pytest.approx([0.0012, -0.002], abs=2e-5)
+    assert curve.axis == pytest.approx(90.0, abs=0.5)
+
+
+def test_the_bound_takes_in_the_highest_and_lowest_place(monkeypatch):
+    """However few places are drawn at, the mean's own high and low are among them."""
+    monkeypatch.setattr("levelbook.floor.bend.PLACES", 3)
+    xy = lattice()
+    peaks = np.exp(-((xy[:, 0] - 12) ** 2 + (xy[:, 1] - 8) ** 2) / 20) - np.exp(
+        -((xy[:, 0] - 28) ** 2 + (xy[:, 1] - 20) ** 2) / 20
+    )
+    known = sampled(surface_of(xy, peaks), FLOOR)
+    assert tilt_free_bound(known) > 1.6
+
+
+def curve_of(sagitta, sd):
+    span = np.array([40.0, 28.0])
+    rise, doubt = np.array(sagitta), np.array(sd)
+    return _Curve(-rise * 8 / span**2, doubt * 8 / span**2, span, 90.0)
+
+
+@pytest.mark.parametrize(
+    ("sagitta", "sd", "word"),
+    [
+        ((1.0, 0.3), (0.1, 0.1), "dome"),
+        ((-1.0, -0.3), (0.1, 0.1), "dish"),
+        ((1.0, -0.3), (0.1, 0.1), "saddle"),
+        ((-1.0, 0.3), (0.1, 0.1), "saddle"),
+        ((1.0, 0.24), (0.1, 0.1), "ridge"),
+        ((-1.0, 0.24), (0.1, 0.1), "trough"),
+        ((1.0, 0.1), (0.1, 0.21), "not resolved"),
+        ((1.0, 0.1), (0.1, 0.20), "ridge"),
+        ((1.0, 0.45), (0.1, 0.25), "not resolved"),
+        ((1.0, 0.0), (0.52, 0.1), "not resolved"),
+    ],
+)
+def test_kinds_of_quadratic_by_their_sagittas(sagitta, sd, word):
+    """Each rule on either side of its limits: told from 0, a quarter alike, surely under half."""
+    found, why = _curve_word(curve_of(sagitta, sd), INCHES)
+    assert found == word
+    one = f"{abs(sagitta[0]):.2f} ± {1.96 * sd[0]:.2f} in {'above' if sagitta[0] > 0 else 'below'}"
+    assert one in why
+
+
+def test_figures_are_told_in_the_units_of_the_book():
+    """Hundredths of an inch, tenths of a millimetre."""
+    _, why = _curve_word(curve_of((12.34, -3.0), (1.0, 0.5)), MILLIMETRES)
+    assert "12.3 ± 2.0 mm above" in why
+    assert "3.0 ± 1.0 mm below" in why
+
+
+@pytest.mark.parametrize(
+    ("scores", "explained", "word"),
+    [
+        ((30.0, 23.9, 1.0), 0.9, "dome"),
+        ((30.0, 24.1, 1.0), 0.9, "not resolved"),
+        ((6.1, -5.0, -9.0), 0.9, "dome"),
+        ((5.9, -5.0, -9.0), 0.9, "not resolved"),
+        ((30.0, 1.0, 0.0), 0.51, "dome"),
+        ((30.0, 1.0, 0.0), 0.49, "not resolved"),
+    ],
+)
+def test_a_shape_must_win_clearly_and_explain_most(monkeypatch, scores, explained, word):
+    """It beats the next best and the plane by 6, and takes half of what the plane leaves."""
+    kinds = ("quadratic", "edge", "corner")
+    made = tuple(Template(k, s, explained) for k, s in zip(kinds, scores, strict=True))
+    monkeypatch.setattr("levelbook.floor.bend.weigh", lambda *_: made)
+    assert bend_of(read(FLOORS["dome"])).word == word
+
+
+HULLS = {
+    "edge": [((0, 0), (40, 0)), ((40, 0), (40, 14)), ((22, 30), (0, 30)), ((0, 30), (0, 0))],
+    "corner": [(0, 0), (40, 0), (40, 14), (22, 30), (0, 30)],
+}
+
+
+@pytest.mark.parametrize("kind", ["edge", "corner"])
+def test_ramps_are_scored_as_a_plain_loop_scores_them(kind):
+    """Every strip and corner of an L's hull tried by plain least squares: best score and size."""
+    waves = lambda xy: 0.3 * np.sin(xy[:, 0] / 6) - 0.5 * np.maximum(0, 1 - xy[:, 0] / 9)  # noqa: E731
+    surface = read(waves, outline=ELL)
+    xy, n, sd = surface.xy, len(surface.xy), math.hypot(0.05, 0.06)
+
+    def left(columns):
+        fit = np.linalg.lstsq(columns, surface.level, rcond=None)[0]
+        return float(np.sum((surface.level - columns @ fit) ** 2)) / sd**2, fit[-1]
+
+    plane = np.column_stack([np.ones(n), xy])
+    total, _ = left(plane)
+    tried = []
+    for place in HULLS[kind]:
+        if kind == "edge":
+            (ax, ay), (bx, by) = place
+            away = (-(by - ay) * (xy[:, 0] - ax) + (bx - ax) * (xy[:, 1] - ay)) / math.hypot(
+                bx - ax, by - ay
+            )
+            depth = 30.0 if ay == by else 40.0
+            reaches, middle = depth * np.array(STRIPS), ((ax + bx) / 2, (ay + by) / 2)
+        else:
+            away, middle = np.hypot(*(xy - place).T), place
+            reaches = 50.0 * np.array(REACHES)
+        for reach in reaches:
+            column = np.maximum(0, 1 - away / reach)
+            if 3 <= (column > 0).sum() <= n - 3:
+                rest, size = left(np.column_stack([plane, column]))
+                tried.append((total - rest, size, reach, middle))
+    gain, size, reach, middle = max(tried)
+    found = {t.kind: t for t in weigh(surface, floor_of(ELL), 3.0)}
+    best = found[kind]
+    assert best.size == pytest.approx(size, rel=1e-6)
+    assert best.ramp.reach == pytest.approx(reach)
+    assert best.ramp.place == pytest.approx(middle)
+    x, y = (xy - xy.mean(axis=0)).T / 40
+    rest = [left(np.column_stack([plane, x * x, x * y, y * y]))[0], total - gain]
+    assert len(tried) >= 8
+    others = [t for t in found.values() if t.kind not in ("quadratic", kind)]
+    scale = gain / (best.score + 2 * math.log(n) + 2 * math.log(len(tried)))
+    assert scale >= 1.0 - 1e-9
+    assert scale <= max(1.0, min(rest) / (n - 6)) * (1 + 1e-6)
+    quadratic = found["quadratic"].score
+    assert quadratic == pytest.approx((total - rest[0]) / scale - 3 * math.log(n), rel=1e-5)
+    assert best.explained == pytest.approx(min(1.0, gain / (total - (n - 3))))
+    assert others

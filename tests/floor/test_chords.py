@@ -8,7 +8,7 @@ import pytest
 import shapely
 from known_floors import ELL, RECTANGLE, ROUGH, exact, floor_of, lattice, moved, surface_of
 
-from levelbook.floor.chords import clip_line, wall_lines, worst_chord
+from levelbook.floor.chords import _ends, _Field, clip_line, wall_lines, worst_chord
 from levelbook.floor.profiles import profile
 
 FLOOR = floor_of(RECTANGLE)
@@ -129,3 +129,32 @@ def test_a_line_across_a_notch_keeps_its_longest_piece():
 def test_a_point_touching_the_floor_is_no_line():
     """A line that only touches a corner has no piece on the floor."""
     assert clip_line(FLOOR, ((-5.0, 5.0), (5.0, -5.0)), 0.0) is None
+
+
+def test_a_short_bump_gets_the_shortest_chord_allowed():
+    """Where shorter would be worse still, the chord is as short as it may be, and no shorter."""
+    bump = lambda xy: 0.8 * np.exp(-((xy[:, 0] - 20) ** 2 + (xy[:, 1] - 14) ** 2) / 12)  # noqa: E731
+    found = worst_chord(exact(bump, step=2.0), FLOOR, 20.0)
+    assert 20.0 - 1e-6 <= math.dist(*found) <= 20.6
+
+
+def test_the_net_is_exact_for_what_is_bilinear():
+    """Between its nodes the net of the search follows a twisted plane, on any of its squares."""
+    x, y = np.linspace(-3, 9, 7), np.linspace(2, 8, 5)
+    twist = lambda p: 1 + 2 * p[..., 0] - p[..., 1] + 0.3 * p[..., 0] * p[..., 1]  # noqa: E731
+    field = _Field(x, y, twist(np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)))
+    rng = np.random.default_rng(1)
+    points = np.vstack([rng.uniform((-3, 2), (9, 8), (50, 2)), [(-3, 2), (9, 8), (9, 2)]])
+    assert field.quick(points) == pytest.approx(twist(points))
+    assert field.smooth(points) == pytest.approx(twist(points))
+
+
+def test_ends_lie_along_the_walls_and_within():
+    """Places for ends: corners, along every wall no farther apart than the step, and inside."""
+    ends = _ends(FLOOR, 4.0)
+    local = np.array(RECTANGLE) @ FLOOR.axes.T
+    for corner in local:
+        assert np.hypot(*(ends - corner).T).min() < 1e-9
+    on_wall = shapely.distance(FLOOR.local.exterior, shapely.points(ends)) < 1e-9
+    assert on_wall.sum() == 34  # 10 + 7 + 10 + 7 steps of 4 ft
+    assert 20 <= (~on_wall).sum() <= 60

@@ -93,3 +93,33 @@ def test_extent_is_along_and_across_the_longest_wall():
     turned = floor_of(tuple(map(tuple, moved(RECTANGLE, 30.0, (3, -8)).tolist())))
     assert turned.extent == pytest.approx((40.0, 28.0))
     assert turned.shorter_side == pytest.approx(28.0)
+
+
+@pytest.mark.parametrize(("turn", "corners"), [(25.0, 4), (45.0, 5)])
+def test_a_gentle_turn_of_a_wall_is_no_corner(turn, corners):
+    """Below 30° the wall is bent, above it has a corner."""
+    rise = 20 * np.tan(np.radians(turn))
+    outline = ((0, 0), (20, 0), (40, rise), (40, 60), (0, 60))
+    assert len(floor_of(outline).corners(3.0)) == corners
+
+
+def test_a_corner_written_twice_is_one():
+    """An edge of no length is dropped."""
+    ring = [(0, 0), (40, 0), (40, 0), (40, 28), (0, 28), (0, 28)]
+    assert len(straight_edges(ring)) == 4
+
+
+def test_walls_of_holes_are_told_apart():
+    """Four walls round a hole of 6 by 5, none without one."""
+    hole = ((4.0, 4.0), (10.0, 4.0), (10.0, 9.0), (4.0, 9.0))
+    walls = floor_of(RECTANGLE, (hole,)).hole_walls
+    assert sorted(np.hypot(*(walls[:, 1] - walls[:, 0]).T)) == [5.0, 5.0, 6.0, 6.0]
+    assert floor_of(RECTANGLE).hole_walls.shape == (0, 2, 2)
+
+
+def test_cells_are_square_but_for_the_edge():
+    """On a floor of 40 by 28 cut in 280 every cell is 2 by 2, so all shares are equal."""
+    cells = floor_of(RECTANGLE).cells(280)
+    assert len(cells.xy) == 280
+    assert_allclose(cells.share, 1 / 280)
+    assert_allclose(sorted(set(np.round(cells.xy[:, 0], 9))), np.arange(1.0, 40.0, 2.0))

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from known_floors import EXACT, ROUGH, exact, lattice, moved, surface_of
 from numpy.testing import assert_allclose
 
-from levelbook.floor.profiles import POINTS, chord_removal, profile
+from levelbook.floor.profiles import POINTS, _shape, chord_removal, profile
 
 WALL = ((0.0, 0.0), (40.0, 0.0))
 
@@ -154,3 +154,12 @@ def test_intervals_cover_the_true_largest_offset(amplitude, count):
             truth = offset[np.argmax(np.abs(offset))]
             covered.append(abs(found.deflection - truth) <= 1.96 * found.sd)
     assert 0.92 <= np.mean(covered) <= 0.98
+
+
+@pytest.mark.parametrize(
+    ("deflection", "sd", "word"),
+    [(1.0, 0.5, "hog"), (-1.0, 0.5, "sag"), (1.0, 0.52, "straight"), (-1.0, 0.52, "straight")],
+)
+def test_the_word_needs_1_96_sds(deflection, sd, word):
+    """Two sds from 0 is told, 1.92 is not."""
+    assert _shape(deflection, sd) == word

@@ -12,6 +12,8 @@ from numpy.testing import assert_allclose
 from levelbook.book import read_book
 from levelbook.book.model import Area, Section
 from levelbook.floor import AreaShape, Floor, TooFew, shape_floor
+from levelbook.floor.coverage import next_places
+from levelbook.floor.footprint import Sampled, footprint
 from levelbook.floor.simulate import simulate_house
 from levelbook.levels import reduce
 
@@ -241,3 +243,14 @@ def test_section_deflection_covers_on_simulated_houses():
         true = offset[np.argmax(np.abs(offset))]
         covered.append(abs(found.deflection - true) <= 1.96 * found.sd)
     assert np.mean(covered) >= 0.875  # 35 of 40: below it by chance once in 20 at 95 %
+
+
+def test_the_next_places_count_with_a_usual_reading(house, floor):
+    """The next reading has the median error of those at hand, and the unevenness."""
+    area = floor.areas["house"]
+    surface = area.surface
+    cells = footprint(house.areas[0]).cells(300)
+    error = np.median(np.diag(surface.noise)) + surface.hyper.unevenness**2
+    want = next_places(Sampled(cells, *surface.joint(cells.xy)), float(error))
+    assert [p.at for p in area.coverage.next] == [p.at for p in want]
+    assert [p.gain for p in area.coverage.next] == pytest.approx([p.gain for p in want], rel=1e-9)

@@ -167,3 +167,10 @@ def test_intervals_of_tilt_cover():
         covered.append(abs(found.x - truth[0]) <= 1.96 * found.x_sd)
         covered.append(abs(found.y - truth[1]) <= 1.96 * found.y_sd)
     assert 0.92 <= np.mean(covered) <= 0.98
+
+
+def test_slope_sd_by_its_formula():
+    """Variance along 1, across 4, length 3: 1 + (4 / 6)²."""
+    assert slope_sd(np.array([0.0, 3.0]), np.diag([4.0, 1.0])) == pytest.approx(
+        math.sqrt(1 + 4 / 9)
+    )

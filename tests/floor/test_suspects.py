@@ -10,9 +10,10 @@ from known_floors import book_of, instrument
 from levelbook.book import parse_value, read_book
 from levelbook.book.model import Area, Reading, Station, Units
 from levelbook.floor import fit_surface, suspects
-from levelbook.floor.explain import LARGEST_ODDS, as_shown
+from levelbook.floor.explain import LARGEST_ODDS, as_shown, explain
 from levelbook.floor.floors import KINDS
 from levelbook.floor.simulate import simulate_house
+from levelbook.floor.slips import Slip, Verdict
 from levelbook.floor.suspects import find_suspects
 from levelbook.levels import reduce
 
@@ -355,3 +356,29 @@ def test_stations_of_no_reading_do_no_harm(house):
     more = Station(id="new", at=(20.0, 20.0), area="house")
     book = house.model_copy(update={"stations": (*house.stations, more)})
     assert found_in(book) == {}
+
+
+def test_a_large_visit_tells_the_sd_of_its_network(house, monkeypatch):
+    """Expected and its sd follow from residual and redundancy of the adjustment."""
+    slipped = rewritten(house, r27="3.0")
+    levels = reduce(slipped)
+    monkeypatch.setattr(suspects, "LARGEST", 10)
+    found = found_in(slipped)["r27"]
+    residual = levels.residuals["r27"]
+    variance = 0.05**2 + 0.1**2 / 12
+    assert found.expected == pytest.approx(3.0 - residual.residual / residual.redundancy)
+    assert found.expected_sd == pytest.approx(math.sqrt(variance / residual.redundancy))
+
+
+@pytest.mark.parametrize(("log_odds", "odds"), [(3.0, math.exp(3.0)), (900.0, LARGEST_ODDS)])
+def test_odds_are_told_up_to_a_limit(house, log_odds, odds):
+    """Plain odds from their logarithm, cut off where the model is less sure than its figure."""
+    verdict = Verdict(log_odds, Slip("neighbours", 0.0, 1.0, 0.003))
+    told = explain(house.readings[5], instrument(), (0.4, 0.1), verdict, False, {})
+    assert told.odds == pytest.approx(odds)
+    assert (told.expected, told.expected_sd) == (0.4, 0.1)
+
+
+def test_what_cannot_be_told_is_never_suspicious():
+    """Without an expectation there are no odds at all."""
+    assert suspects._log_odds(None) == -math.inf
