@@ -33,7 +33,7 @@ from levelbook.drawing.records import (
 )
 from levelbook.drawing.signs import Sign, set_down
 from levelbook.drawing.theme import Theme, theme_for
-from levelbook.drawing.wording import NBSP, decimals_of, figure
+from levelbook.drawing.wording import MINUS, NBSP
 from levelbook.findings.display import length_text
 from levelbook.floor.garage import Garage, Trail
 from levelbook.floor.low_spots import LowSpot
