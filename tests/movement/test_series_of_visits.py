@@ -133,3 +133,57 @@ def test_two_visits_are_no_series_and_order_is_kept() -> None:
         follow(seen[:2])
     with pytest.raises(UsageError, match="order of their dates"):
         follow([seen[0], seen[2], seen[1]])
+
+
+def test_bend_and_tilt_in_time_end_at_the_whole_comparison() -> None:
+    """Read alike on every visit, the last change is that of the first and last visit compared."""
+    found = follow(visits(4))
+    area = found.whole.areas[found.whole.main]
+    assert found.deflection is not None
+    assert area.deflection is not None
+    assert found.deflection.change[-1] == pytest.approx(area.deflection.value, abs=1e-6)
+    assert found.tilt_x is not None
+    assert found.tilt_y is not None
+    assert area.tilt is not None
+    assert found.tilt_x.change[-1] == pytest.approx(area.tilt.x, abs=1e-9)
+    assert found.tilt_y.change[-1] == pytest.approx(area.tilt.y, abs=1e-9)
+    assert found.line == area.deflection
+
+
+def test_no_swing_at_all_has_the_error_of_its_terms() -> None:
+    """Where cosine and sine are exactly 0, the swing's sd lies between theirs."""
+    t = np.array([0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0])
+    found = fit_trend(t, np.zeros(len(t)), np.full(len(t), 0.1))
+    assert found is not None
+    assert found.swing == 0.0
+    # Nine visits a quarter of a year apart: each term is known to about 0.1 / sqrt(9 / 2).
+    assert found.swing_sd == pytest.approx(0.1 * (2 / 9) ** 0.5, rel=0.2)
+
+
+def test_swing_sd_is_that_along_the_swing() -> None:
+    """A swing of cosine alone has the sd of the cosine term, checked by the normal equations."""
+    t = np.array([0.0, 0.1, 0.3, 0.6, 1.0, 1.1, 1.5])
+    found = fit_trend(t, np.cos(2 * np.pi * t), np.full(len(t), 0.1))
+    design = np.column_stack([np.ones(len(t)), t, np.cos(2 * np.pi * t), np.sin(2 * np.pi * t)])
+    covariance = 0.01 * np.linalg.inv(design.T @ design)
+    assert found is not None
+    assert found.swing_sd == pytest.approx(covariance[2, 2] ** 0.5, rel=1e-6)
+    assert found.rate_sd == pytest.approx(covariance[1, 1] ** 0.5, rel=1e-9)
+    assert found.years == pytest.approx(1.5)
+    assert found.visits == 7
+
+
+def test_tracks_have_the_errors_of_both_visits() -> None:
+    """The sd of a change is that of two independent visits, the datum's mean taken off each."""
+    seen = visits(3)
+    found = follow(seen)
+    ids = list(found.stations)
+    rows = np.eye(len(ids)) - np.isin(ids, found.datum) / len(found.datum)
+    spread = [np.diag(rows @ v.levels.covariance(ids) @ rows.T) for v in seen]
+    level = [rows @ v.levels.level[[v.levels.index[i] for i in ids]] for v in seen]
+    for k, station in enumerate(ids):
+        track = found.stations[station]
+        for n in (1, 2):
+            expected = (spread[0][k] + spread[n][k]) ** 0.5
+            assert track.sd[n] == pytest.approx(expected)
+            assert track.change[n] == pytest.approx(level[n][k] - level[0][k])
