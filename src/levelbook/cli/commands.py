@@ -109,13 +109,21 @@ def levels(
 
 
 @app.command()
-def assess(book: BookPath, as_json: Json = False, criteria: Criteria = None) -> int:
-    """Levels, the floor's shape, criteria with their sources, and the screening."""
-    sets = inputs.criteria_sets(criteria or ())
+def assess(
+    book: BookPath,
+    as_json: Json = False,
+    criteria: Criteria = None,
+    water: Annotated[
+        list[str] | None,
+        typer.Option(metavar="X,Y", help="follow water from this place on a garage floor, too"),
+    ] = None,
+) -> int:
+    """Levels, the floor's shape, criteria with their sources, where water goes, the screening."""
+    sets, places = inputs.criteria_sets(criteria or ()), inputs.places(water or ())
     document = inputs.read(book)
     from levelbook.findings.assessment import assess as assess_book
 
-    result = assess_book(document, criteria=sets)
+    result = assess_book(document, criteria=sets, water=places)
     if as_json:
         from levelbook.findings.documents import assess_document
 

@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Mapping, Sequence
+from math import isfinite, nan
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -125,6 +126,27 @@ def criteria_sets(names: Sequence[str]) -> "tuple[CriteriaSet, ...] | None":
                 f"name a file or one of: {', '.join(known)}",
             )
     return tuple(chosen) or None
+
+
+def places(texts: Sequence[str]) -> tuple[tuple[float, float], ...]:
+    """Return places on the plan written as ``X,Y``.
+
+    Raises
+    ------
+    UsageError
+        If a text is no place.
+    """
+    found = []
+    for text in texts:
+        x, _, y = text.partition(",")
+        try:
+            place = float(x), float(y)
+        except ValueError:
+            place = nan, nan
+        if not all(map(isfinite, place)):
+            raise UsageError("--water", f"{text[:40]!r} is no place", "write it as 12.5,3")
+        found.append(place)
+    return tuple(found)
 
 
 def _text(path: str) -> str:

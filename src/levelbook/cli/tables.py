@@ -187,6 +187,14 @@ def _finding_cells(finding: Finding) -> tuple[str, ...]:
     return finding.state, finding.title, place, measured, limit, finding.basis
 
 
+def water(printer: Printer, result: Assessment) -> None:
+    """Print where water goes on garage floors and beside the walls, in words."""
+    for area, told in result.words.garages.items():
+        printer.points(f"Where water goes, {area}", told)
+    printer.points("The ground outside", result.words.ground)
+    printer.points("Take care", result.words.water_cautions)
+
+
 def assessment(printer: Printer, result: Assessment) -> None:
     """Print everything that was computed from a book."""
     printer.head()
@@ -197,6 +205,7 @@ def assessment(printer: Printer, result: Assessment) -> None:
         units = result.book.units
         printer.drawing(text_profile(profile, units, printer.width, unicode=printer.unicode))
     suspects(printer, result.floor.suspects)
+    water(printer, result)
     findings(printer, result)
     printer.points("A careful colleague would ask", result.warnings)
 
