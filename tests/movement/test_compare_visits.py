@@ -22,6 +22,7 @@ from levelbook.errors import UsageError
 from levelbook.floor.footprint import footprint
 from levelbook.floor.tilt import plane_weights
 from levelbook.movement import Comparison, compare
+from levelbook.movement.matching import match_stations
 
 
 def same(one: Comparison, other: Comparison) -> None:
@@ -250,3 +251,41 @@ def test_parts_that_readings_do_not_connect_stay_apart() -> None:
     assert len(found.datum.shift) == 2
     assert "blocks" in {caveat.key for caveat in found.caveats}
     assert set(found.areas) == {a.id for a in book.areas}
+
+
+@pytest.mark.parametrize(("apart", "matched"), [(0.9, 24), (1.1, 0)])
+def test_strangers_are_matched_within_a_foot(apart: float, matched: int) -> None:
+    """Unlike ids count as one place within 1 ft, mutually nearest, and no farther."""
+    house_, later, _, _ = pair(7, 0.0, stations=24)
+    new = renamed(later)
+    away = tuple(
+        s.model_copy(update={"at": (s.at[0] - 0.08 + apart, s.at[1])}) for s in new.stations
+    )
+    first, second = visit(house_.book), visit(new.model_copy(update={"stations": away}))
+    found = match_stations(first, second)
+    assert len(found.pairs) == matched
+    assert len(found.only_later) == 24 - matched
+    assert found.place_tolerance == 1.0
+
+
+def test_tolerances_in_metres_are_round_too() -> None:
+    """A metric plan matches ids within 0.6 m and places within 0.3 m."""
+    book = metric(pair(7, 0.0, stations=24)[0].book)
+    found = match_stations(visit(book), visit(book))
+    assert (found.tolerance, found.place_tolerance) == (0.6, 0.3)
+    assert match_stations(visit(book), visit(book), 0.1).place_tolerance == 0.1
+
+
+@pytest.mark.parametrize("few", [True, False])
+def test_readings_that_do_not_check_each_other_are_told(few: bool) -> None:
+    """Without redundancy, or with a scatter that the stated errors do not allow, that is said."""
+    house_, later, _, _ = pair(7, 0.0, stations=24, finishes=1)
+    if few:
+        once = {r.station: r for r in reversed(later.readings) if r.setup == "A"}
+        wild = later.model_copy(update={"readings": tuple(once.values())})
+    else:
+        last = later.readings[-1]
+        off = last.model_copy(update={"value": f"{float(last.value) + 5.0:.1f}"})
+        wild = later.model_copy(update={"readings": (*later.readings[:-1], off)})
+    found = compare(visit(house_.book), visit(wild), shape=False)
+    assert ("unchecked" if few else "fit") in {caveat.key for caveat in found.caveats}

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from visit_pairs import SD, lifted_levels, pair, visit
+from visit_pairs import SD, lifted_levels, metric, pair, visit
 
 from levelbook.errors import UsageError
 from levelbook.movement import Visit
@@ -187,3 +187,41 @@ def test_tracks_have_the_errors_of_both_visits() -> None:
             expected = (spread[0][k] + spread[n][k]) ** 0.5
             assert track.sd[n] == pytest.approx(expected)
             assert track.change[n] == pytest.approx(level[n][k] - level[0][k])
+
+
+def test_visits_in_other_units_are_followed_in_the_first_ones() -> None:
+    """A visit in millimetres and metres gives the same tracks, in inches."""
+    seen = visits(3)
+    plain = follow(seen)
+    mixed = follow([seen[0], visit(metric(seen[1].book)), seen[2]])
+    for station, track in plain.stations.items():
+        assert mixed.stations[station].change == pytest.approx(track.change, abs=1e-7)
+        assert mixed.stations[station].sd == pytest.approx(track.sd)
+    assert plain.tilt_x is not None
+    assert mixed.tilt_x is not None
+    assert mixed.tilt_x.change == pytest.approx(plain.tilt_x.change, abs=1e-9)
+
+
+def test_without_common_ground_all_matched_stations_hold() -> None:
+    """Where no two stations hold on every visit, the mean of all matched ones stands in."""
+    book = pair(9, 0.0, stations=20)[0].book
+    ids = [s.id for s in book.stations]
+    seen = [visit(book)]
+    for k, day in ((0, "2026-07-15"), (1, "2027-01-15")):
+        rise = {i: 3.0 + n for n, i in enumerate(ids) if (n < 10) == (k == 0)}
+        again = lifted_levels(book, rise)
+        seen.append(
+            visit(again.model_copy(update={"visit": book.visit.model_copy(update={"date": day})}))
+        )
+    found = follow(seen)
+    assert set(found.datum) == set(ids)
+    assert all(not each.datum.majority or each.datum.removed for each in found.comparisons)
+
+
+def test_a_day_that_is_none_is_refused() -> None:
+    """A date that cannot be counted from is told with how to write it."""
+    seen = visits(3)
+    last = seen[2].book
+    odd = last.model_copy(update={"visit": last.visit.model_copy(update={"date": "next spring"})})
+    with pytest.raises(UsageError, match="2026-05-31"):
+        follow([*seen[:2], Visit(odd, seen[2].levels)])
