@@ -35,5 +35,5 @@ def test_the_tables_tell_where_water_goes(demo: str) -> None:
 @pytest.mark.parametrize("place", ["40", "a,b", "nan,3", "5,5"])
 def test_a_place_that_is_none_or_elsewhere_is_refused(demo: str, place: str) -> None:
     """What is no place, or lies on no garage floor, ends the command with a clear message."""
-    with pytest.raises(UsageError, match="place|garage floor"):
+    with pytest.raises(UsageError, match=r"place|garage floor"):
         CliRunner().invoke(app, ["assess", demo, "--water", place], catch_exceptions=False)

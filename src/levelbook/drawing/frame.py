@@ -10,6 +10,7 @@ from shapely.affinity import affine_transform
 from levelbook.book.model import Book, Point
 from levelbook.drawing.occupancy import Box
 from levelbook.drawing.records import XY, Array
+from levelbook.floor.grade import grade_falls
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,7 @@ def bounds(book: Book) -> Box:
     runs += book.walls
     runs += [section.line for section in book.sections]
     runs += [item.line for item in book.distress if item.line]
+    runs += [[fall.at, fall.out] for fall in grade_falls(book)]
     runs.append([mark.at for mark in book.marks])
     runs.append([station.at for station in book.stations])
     runs.append([item.at for item in book.distress if item.at])

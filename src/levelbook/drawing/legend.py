@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from levelbook.book.units import convert
-from levelbook.drawing import keys, metrics, symbols
+from levelbook.drawing import grades, keys, metrics, symbols
 from levelbook.drawing import theme as look
 from levelbook.drawing.layout import Block
 from levelbook.drawing.records import XY, Pen, Record
@@ -165,6 +165,13 @@ def _lines(scene: Scene) -> Iterator[Entry]:
         yield Entry(keys.vehicle_door, "vehicle door")
     if book.sections and scene.kind != "error":
         yield Entry(keys.stroke(keys.SECTION), "section")
+    ground = grades.falls(scene)
+    if any(not fall.negative for fall in ground):
+        words = f"ground outside: falls this way, with its slope (±, 95{NBSP}%)"
+        yield Entry(partial(grades.sample, negative=False), words)
+    if any(fall.negative for fall in ground):
+        words = "with a bar: the ground falls toward the house"
+        yield Entry(partial(grades.sample, negative=True), words, 2.6)
 
 
 def _heavy(scene: Scene) -> str:

@@ -5,7 +5,7 @@ from functools import partial
 
 from levelbook.book.model import Area
 from levelbook.drawing import contours as lines
-from levelbook.drawing import house, keys, legend, metrics, signs, stations
+from levelbook.drawing import grades, house, keys, legend, metrics, signs, stations
 from levelbook.drawing import theme as look
 from levelbook.drawing.contours import Contour, OnSheet
 from levelbook.drawing.fields import footprint
@@ -124,6 +124,7 @@ class _Sheet:
         names = [
             *signs.worst_figures(scene, frame),
             *signs.section_names(scene, frame, near),
+            *grades.names(scene, frame),
         ]
         second, lost = signs.set_down(names, room)
         levels |= stations.label_others(scene, self.pins, room, beside=beside)
@@ -181,6 +182,8 @@ class _Sheet:
         self.room.weigh(tuple(c.run for c in self.contours), 1)
         for section in self.scene.source.book.sections:
             self.room.weigh((self.frame.points(section.line),), 2)
+        for tail, head in grades.lines(self.scene, self.frame):
+            self.room.take_line(tail, head)
         inner = tuple(self.frame.points(wall) for wall in self.scene.source.book.walls)
         self.room.weigh(inner, 3)
         self.room.weigh(self.outlines, FORBIDDING)
@@ -221,6 +224,7 @@ class _Sheet:
         scene, book = self.scene, self.scene.source.book
         if scene.kind != "error":
             yield from self._sections()
+            yield from grades.arrows(scene, self.frame)
             for item in book.distress:
                 run = house.distress_line(item, self.frame)
                 if run is not None:

@@ -57,7 +57,7 @@ class Spot:
 def first_look(source: Source) -> Parts:
     """Return a source without sections and, of the marks, with the front door alone."""
     doors = tuple(mark for mark in source.book.marks if mark.kind == "front-door")
-    book = source.book.model_copy(update={"sections": (), "marks": doors})
+    book = source.book.model_copy(update={"sections": (), "marks": doors, "grades": ()})
     return Parts(book, source.levels, source.floor)
 
 
