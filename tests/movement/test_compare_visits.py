@@ -138,6 +138,12 @@ def test_range_change_is_the_difference_of_ranges() -> None:
     told = compare(one, two).areas["house"].range
     assert told is not None
     assert told.value == pytest.approx(np.ptp(two.levels.level) - np.ptp(one.levels.level))
+    variance = 0.0
+    for each in (one.levels, two.levels):
+        high, low = int(each.level.argmax()), int(each.level.argmin())
+        full = each.covariance()
+        variance += full[high, high] + full[low, low] - 2 * full[high, low]
+    assert told.sd == pytest.approx(variance**0.5)
 
 
 def test_a_moved_id_is_not_matched_silently() -> None:

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from visit_pairs import SD, lifted_levels, metric, pair, visit
 
+from levelbook.book import read_book
+from levelbook.demo import house
 from levelbook.errors import UsageError
 from levelbook.movement import Visit
 from levelbook.movement.series import follow
@@ -225,3 +227,15 @@ def test_a_day_that_is_none_is_refused() -> None:
     odd = last.model_copy(update={"visit": last.visit.model_copy(update={"date": "next spring"})})
     with pytest.raises(UsageError, match="2026-05-31"):
         follow([*seen[:2], Visit(odd, seen[2].levels)])
+
+
+def test_tracks_are_of_the_part_that_the_zero_belongs_to() -> None:
+    """A garage on its own zero has no track: nothing ties it to the house's datum."""
+    book = read_book(house())
+    seen = []
+    for day in ("2026-01-15", "2026-08-15", "2027-02-15"):
+        told = book.visit.model_copy(update={"date": day})
+        seen.append(visit(book.model_copy(update={"visit": told})))
+    found = follow(seen)
+    assert set(found.stations) == {s.id for s in book.stations if s.area == "house"}
+    assert set(found.datum) <= set(found.stations)

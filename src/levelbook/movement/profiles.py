@@ -19,7 +19,7 @@ Line = tuple[Point, Point]
 class BothProfiles:
     """One line on both visits, in the earlier visit's units and on its zero.
 
-    Each has its own standard deviations; the shift between the zeros is that of the datum.
+    Each has its own standard deviations; the two agree on average where stations hold.
     """
 
     name: str
@@ -31,8 +31,8 @@ class BothProfiles:
 def both_profiles(comparison: Comparison) -> tuple[BothProfiles, ...]:
     """Return every drawn section on both visits; without sections, the main area's worst line.
 
-    A line is left out where one of the visits has no surface in its area, or the visits'
-    zeros are not tied there.
+    A line is left out where one of the visits has no surface in its area, or no station of
+    it holds the visits together.
     """
     lines = [(s.section, s.area, s.change.line) for s in comparison.sections.values()]
     main = comparison.areas.get(comparison.main)
@@ -70,19 +70,47 @@ def _both(
     name, area, ends = line
     if surfaces is None:
         return None
-    tied = {shift.groups: shift.value for shift in comparison.datum.shift}
-    shift = tied.get((surfaces[0].group, surfaces[1].group))
+    shift = _shift(comparison, surfaces)
     if shift is None:
         return None
     earlier, later = comparison.earlier, comparison.later
     first = profile(surfaces[0], ends, rise_per_run(earlier.book.units), name)
-    scale = convert(1.0, earlier.book.units.plan, later.book.units.plan)
+    scale = _plan_scale(comparison)
     (a, b), (c, d) = ends
     there = ((a * scale, b * scale), (c * scale, d * scale))
     second = profile(surfaces[1], there, rise_per_run(later.book.units), name)
     return BothProfiles(
         name, area, first, _on_zero(second, first, level_scale(earlier, later), shift)
     )
+
+
+def _plan_scale(comparison: Comparison) -> float:
+    """Return the factor from the earlier visit's plan unit to the later one's."""
+    earlier, later = comparison.earlier.book.units.plan, comparison.later.book.units.plan
+    return convert(1.0, earlier, later)
+
+
+def _shift(comparison: Comparison, surfaces: tuple[Surface, Surface]) -> float | None:
+    """Return how far the later surface stands above the earlier one where stations hold.
+
+    It is taken between the surfaces, not the levels: a surface knows its zero through its
+    neighbours, so that the choice of the zero has no say.
+    """
+    first, second = surfaces
+    held = set(comparison.datum.stations) & set(first.stations)
+    pairs = [
+        pair
+        for pair in comparison.matching.pairs
+        if pair.earlier in held and pair.later in second.stations
+    ]
+    if not pairs:
+        return None
+    places = {s.id: s.at for s in comparison.earlier.book.stations}
+    at = np.array([places[pair.earlier] for pair in pairs], dtype=float)
+    before = first.predict(at)[0]
+    after = second.predict(at * _plan_scale(comparison))[0]
+    scale = level_scale(comparison.earlier, comparison.later)
+    return float(np.mean(after * scale - before))
 
 
 def _on_zero(later: Profile, earlier: Profile, scale: float, shift: float) -> Profile:
