@@ -1,6 +1,7 @@
 """The drawing of a garage floor: what is on it, apart from colour, and in words."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -86,6 +87,21 @@ def test_everything_found_is_drawn(book, width):
     assert "vehicle door" in said
     assert not drawing.unplaced
     assert to_svg(drawing).startswith("<svg")
+
+
+def test_arrows_stay_on_the_floor(book):
+    """No arrow crosses a wall, though the floor runs into one."""
+    area = next(a for a in book.areas if a.kind == "garage")
+    x, y = np.array(area.outline).T
+    edge = np.array([[x.max() - 0.6, y.mean(), -1.0, 0.0], [x.mean(), y.mean(), 0.0, -1.0]])
+    drawing = garage_plan(book, replace(found(book), arrows=edge))
+    shapes = [*flatten(drawing.items)]
+    (floor,) = (s.rings[0] for s in shapes if isinstance(s, Polygon) and s.role == "ground")
+    inside = shapely.Polygon(floor)
+    heads = [s.rings[0] for s in shapes if isinstance(s, Polygon) and s.role == "arrow"]
+    near = [h for h in heads if inside.buffer(8.0).contains(shapely.Point(h[0]))]
+    assert near
+    assert all(inside.contains(shapely.Polygon(h)) for h in near)
 
 
 def test_a_dry_floor_has_no_low_place(book):

@@ -215,10 +215,10 @@ def test_what_is_said_of_the_ground():
     book = with_garage(1, grades=[GROUND[0][0], GROUND[3][0], pair("n", "0", "0.2")])
     told = assess(book).words.ground
     assert "3 places" in told[0]
-    assert "At d it rises" in told[1]
+    assert "At d, over 10 ft, it rises" in told[1]
     assert "water runs toward the house" in told[1]
     assert "too near level" in told[2]
-    assert "At a it falls" in told[3]
+    assert "At a, over 10 ft, it falls" in told[3]
     assert assess(with_garage(1)).words.ground == ()
 
 

@@ -160,9 +160,14 @@ class _Sheet:
                 yield Polygon(wet, _WATER, _EDGE, role="low-spot")
                 yield Path(_strokes(wet, room), _STROKES, role="low-spot-hatch")
         reach = self._spacing(frame) * 0.36
+        floor = frame.polygon(shapely.Polygon(self.area.outline, self.area.holes)).buffer(-0.8)
         for x, y, right, up in self.garage.arrows.tolist():
             (a, b), far = frame.point((x, y)), reach * np.array([right, -up])
             tail, head = (a - far[0], b - far[1]), (a + far[0], b + far[1])
+            shaft = shapely.LineString([tail, head]).intersection(floor)
+            if shaft.geom_type != "LineString" or shaft.length < reach:
+                continue
+            tail, head = shaft.coords[0], shaft.coords[-1]
             if not room.under_text(np.array([tail, (a, b), head])):
                 yield from symbols.arrow(tail, head, _FLOW, 1.5)
 
