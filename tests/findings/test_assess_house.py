@@ -77,7 +77,7 @@ def test_the_outcome_and_its_words(told: Assessment) -> None:
     assert told.words.title == "Keep an eye on this floor"
     assert told.words.summary[0].startswith(
         "On March 2, 2026 the floor of the house was measured at 29 places: its highest and "
-        "lowest place differ by about 0.85 in, give or take 0.2"
+        "lowest place differ by about 0.85 in, give or take 0.18"
     )
     assert "highest around the middle" in told.words.summary[1]
     assert "one sign of distress" in told.words.summary[2]

@@ -248,7 +248,7 @@ def test_which_way_the_floor_falls(north: float | None, toward: str) -> None:
     """A floor that rises to the right of the sheet falls to the left: west with north up."""
     house = {} if north is None else {"north": north}
     first, *_ = assess(small_book(plane(0.0075), property=house)).words.summary
-    assert f"falls toward {toward} by about 1.8 in for every 20 ft" in first
+    assert f"falls toward {toward} by about 1.80 in for every 20 ft" in first
 
 
 def test_no_direction_without_proof() -> None:

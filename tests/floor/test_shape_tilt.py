@@ -174,3 +174,19 @@ def test_slope_sd_by_its_formula():
     assert slope_sd(np.array([0.0, 3.0]), np.diag([4.0, 1.0])) == pytest.approx(
         math.sqrt(1 + 4 / 9)
     )
+
+
+def test_the_plain_plane_is_as_sure_as_the_levels():
+    """The sd of its slope is that of an ordinary regression on one axis, by hand.
+
+    Four stations at the corners of a 10 by 10 square, each 0.1: the plane along x is half the
+    difference of two means of two over 10, so 0.1 / 10 = 0.01 level units a plan unit; the
+    second-order part across, of the same size, adds (0.01² / 2g)² for the slope g = 0.4.
+    """
+    xy = np.array([(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)])
+    readings = np.column_stack([xy, 0.4 * xy[:, 0]])
+    pieces = sampled(surface_of(xy, readings[:, 2], ROUGH), FLOOR, 20)
+    found = tilt(pieces, readings, 1.0, 0.01 * np.eye(4))
+    assert found.readings_slope == pytest.approx(0.4)
+    assert found.readings_sd == pytest.approx(math.hypot(0.01, 0.01**2 / 0.8), rel=1e-9)
+    assert tilt(pieces, readings, 1.0).readings_sd is None

@@ -59,10 +59,11 @@ def test_plus_minus_holds_the_whole_interval(told: str, value: float, sd: float,
 
 def test_other_wordings_of_a_slope() -> None:
     """A slope in percent, and as one in N with the N of its interval."""
-    assert INCH.percent(-0.0042) == "0.42 %"
-    assert INCH.one_in(1 / 360, 0.0) == "1 in 360 (1 in 360 to 1 in 360)"
-    assert INCH.one_in(1 / 360, 1 / 360).startswith("1 in 360 (1 in 120 or flatter")
-    assert INCH.one_in(0.0, 0.0) == ""
+    # by hand: 1.96 · 0.0002 = 0.039 %; 360 / 2.96 = 121.6 with two figures, rounded outward
+    assert INCH.percent(-0.0042, 0.0002) == "0.42 ± 0.04 %"
+    assert INCH.one_in(1 / 360, 0.0) == "1 in 360 (360 to 360)"
+    assert INCH.one_in(-1 / 360, 1 / 360) == "flatter than 1 in 120"
+    assert INCH.one_in(0.0, 0.0) == "flatter than 1 in 100,000"
 
 
 def test_places_and_lengths_carry_their_unit() -> None:

@@ -11,7 +11,15 @@ from levelbook.drawing.layout import Block
 from levelbook.drawing.records import XY, Pen, Record
 from levelbook.drawing.scene import Scene
 from levelbook.drawing.theme import Theme
-from levelbook.drawing.wording import NBSP, UNIT_WORDS, Z95, count, number, plus_minus, ratio_words
+from levelbook.drawing.wording import (
+    NBSP,
+    UNIT_WORDS,
+    count,
+    figure,
+    half_width,
+    number,
+    ratio_words,
+)
 
 _CRACKS = {"crack", "separation"}
 
@@ -91,8 +99,8 @@ def _deflection_head(scene: Scene, width: float) -> Iterator[Block]:
         length = convert(worst.length, units.plan, units.level)
         name = f"{metrics.clean(shape.area)}: " if len(scene.shapes) > 1 else ""
         text = (
-            f"{name}line that bends most: {number(worst.deflection, places, plus=True)} "
-            f"{plus_minus(worst.sd, places)} {units.level} over "
+            f"{name}line that bends most: "
+            f"{figure(worst.deflection, worst.sd, places, plus=True)} {units.level} over "
             f"{worst.length:.1f}{NBSP}{units.plan}, "
             f"{ratio_words(length, worst.deflection, worst.sd)}"
         )
@@ -122,7 +130,7 @@ def _known(scene: Scene) -> str:
     sds = [spot.sd for spot in scene.spots if spot.sd]
     if not sds:
         return text
-    low, high = (f"{Z95 * sd:.{scene.decimals}f}" for sd in (min(sds), max(sds)))
+    low, high = (half_width(sd, scene.decimals) for sd in (min(sds), max(sds)))
     between = f"{low} to {high}" if low != high else low
     return f"{text}; known to ±{NBSP}{between} (95{NBSP}%)"
 

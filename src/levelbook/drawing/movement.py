@@ -25,7 +25,7 @@ from levelbook.drawing.records import (
 )
 from levelbook.drawing.stations import LEADER
 from levelbook.drawing.theme import Theme, theme_for
-from levelbook.drawing.wording import NBSP, decimals_of, number, plus_minus
+from levelbook.drawing.wording import NBSP, decimals_of, figure
 from levelbook.movement.model import Comparison, StationMovement
 
 RISE, FALL, STILL, LEFT = (
@@ -124,8 +124,7 @@ class _Sheet:
     def _figure(self, told: StationMovement | None) -> str:
         if told is None or told.moved is None or told.sd is None:
             return ""
-        value = number(told.moved, self.decimals, plus=True)
-        return f"{value}{NBSP}{plus_minus(told.sd, self.decimals)}"
+        return figure(told.moved, told.sd, self.decimals, plus=True).replace(" ", NBSP)
 
     def _title(self, station: str, told: StationMovement | None) -> str:
         if told is None:

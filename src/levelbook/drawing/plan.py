@@ -27,7 +27,7 @@ from levelbook.drawing.records import (
 from levelbook.drawing.scene import Scene, resolve
 from levelbook.drawing.source import Kind, Source, first_look
 from levelbook.drawing.theme import Theme, theme_for
-from levelbook.drawing.wording import count, number, plus_minus
+from levelbook.drawing.wording import count, figure
 
 TITLES = {
     "levels": "Floor levels",
@@ -254,7 +254,7 @@ def describe(scene: Scene) -> str:
     out = [f"Plan of {areas} with {stationed}."]
     for shape in scene.shapes:
         span = shape.range
-        said = f"{number(span.value, scene.decimals)} {plus_minus(span.sd, scene.decimals)}"
+        said = figure(span.value, span.sd, scene.decimals)
         out.append(
             f"{metrics.clean(shape.area)}: {said} {units.level} from the lowest station "
             f"({span.low}) to the highest ({span.high})."

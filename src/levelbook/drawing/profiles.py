@@ -18,9 +18,9 @@ from levelbook.drawing.theme import Theme, theme_for
 from levelbook.drawing.wording import (
     Z95,
     decimals_for,
+    figure,
     nice_step,
     number,
-    plus_minus,
     ratio_words,
 )
 from levelbook.floor.model import Profile
@@ -105,7 +105,7 @@ def _told(line: Profile, units: Units) -> str:
     length, decimals = convert(line.length, units.plan, units.level), _DECIMALS[units.level]
     if line.deflection == 0.0:
         return f"{line.length:.1f} {units.plan} long, no deflection"
-    said = f"{number(line.deflection, decimals, plus=True)} {plus_minus(line.sd, decimals)}"
+    said = figure(line.deflection, line.sd, decimals, plus=True)
     ratio = ratio_words(length, line.deflection, line.sd)
     return (
         f"{line.length:.1f} {units.plan} long, deflection {said} {units.level} "
@@ -220,7 +220,7 @@ def _deflection(
     tone = look.HIGH if line.deflection > 0 else look.LOW
     sheet.weigh((np.array([[x, root], [x, tip]]),), 9)
     yield from symbols.arrow((x, root), (x, tip), Pen(tone, 0.3), 1.8)
-    said = f"{number(line.deflection, decimals, plus=True)} {plus_minus(line.sd, decimals)}"
+    said = figure(line.deflection, line.sd, decimals, plus=True)
     text = Text((0.0, 0.0), said, theme.strong, tone, 600, role="deflection")
     label = text_label(text, (x, tip), clear=1.0, reach=20.0)
     placed = place(label, sheet, LEADER)

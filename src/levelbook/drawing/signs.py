@@ -11,7 +11,7 @@ from levelbook.drawing.occupancy import Occupancy
 from levelbook.drawing.records import XY, Text
 from levelbook.drawing.scene import Scene
 from levelbook.drawing.stations import LEADER
-from levelbook.drawing.wording import number, plus_minus
+from levelbook.drawing.wording import figure
 from levelbook.floor.model import Profile
 
 _NEAR, _FAR = 12.0, 60.0
@@ -71,8 +71,7 @@ def worst_lines(scene: Scene) -> tuple[Profile, ...]:
 def worst_figures(scene: Scene, frame: Frame) -> Iterator[Sign]:
     """Yield the deflections of the lines that bend most."""
     for line in worst_lines(scene):
-        said = number(line.deflection, scene.decimals, plus=True)
-        said += f" {plus_minus(line.sd, scene.decimals)}"
+        said = figure(line.deflection, line.sd, scene.decimals, plus=True)
         yield _named(said, frame.point(line.at), "worst", scene.theme.strong, 1.2)
 
 

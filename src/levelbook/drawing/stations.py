@@ -13,7 +13,7 @@ from levelbook.drawing.occupancy import Occupancy
 from levelbook.drawing.records import XY, Group, Pen, Record, Text
 from levelbook.drawing.scene import Scene
 from levelbook.drawing.source import Spot
-from levelbook.drawing.wording import number, plus_minus
+from levelbook.drawing.wording import figure, number
 
 _CHEAP, _FAIR, _LAST = 32.0, 90.0, 200.0
 """How dear a place may be: beside its dot, as a rule, and where nothing better is left."""
@@ -65,7 +65,7 @@ def _text(scene: Scene, spot: Spot) -> Text | None:
         tone = look.HIGH if spot.extreme == "high" else look.LOW
         size, weight = theme.strong, 600
         if spot.sd:
-            said += f" {plus_minus(spot.sd, scene.decimals)}"
+            said = figure(spot.level, spot.sd, scene.decimals)
     elif spot.role in {"zero", "own zero"}:
         weight = 600
     if spot.suspect:
@@ -167,7 +167,7 @@ def station_group(scene: Scene, pin: Pin, placed: Placed | None) -> Group:
         said = number(spot.level, scene.decimals)
         data["level"] = f"{spot.level:.{scene.decimals}f}"
         if spot.sd:
-            said += f" {plus_minus(spot.sd, scene.decimals)}"
+            said = figure(spot.level, spot.sd, scene.decimals)
             data["sd"] = f"{spot.sd:.4g}"
         said += f" {book.units.level}"
     title = f"Station {spot.station.id}: {said}"

@@ -19,9 +19,9 @@ from levelbook.drawing.wording import (
     Z95,
     decimals_for,
     decimals_of,
+    figure,
     nice_step,
     number,
-    plus_minus,
 )
 from levelbook.floor.model import Profile
 
@@ -140,7 +140,7 @@ def _extremes(source: Source, minus: str) -> list[str]:
             continue
         said = number(spot.level, decimals)
         if spot.sd:
-            said += f" {plus_minus(spot.sd, decimals)}"
+            said = figure(spot.level, spot.sd, decimals)
         said = said.replace("−", minus)
         if minus == "-":
             said = said.replace("±", "+/-")

@@ -1,9 +1,13 @@
-"""Numbers and short phrases as they stand on drawings."""
+"""Numbers and short phrases as they stand on drawings.
+
+A figure with its 95 % interval is told by the rule of ``findings.display``, as in sentences.
+"""
 
 from math import floor, hypot, log10
 
 from levelbook.book.model import Book, Units
 from levelbook.book.units import rise_per_run
+from levelbook.findings.display import one_in_text, rounded_up, slope_text, slope_unit, with_doubt
 from levelbook.floor.model import Tilt
 
 MINUS = "−"
@@ -49,20 +53,28 @@ def nice_step(least: float) -> float:
     return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= least * (1 - 1e-9))
 
 
-def plus_minus(sd: float, decimals: int) -> str:
-    """Return the half-width of the 95 % interval, written with its sign."""
-    return f"±{NBSP}{Z95 * sd:.{decimals}f}"
+def figure(value: float, sd: float, decimals: int, *, plus: bool = False) -> str:
+    """Return a number with half of its 95 % interval, to ``decimals`` at most."""
+    shown, half = with_doubt(value, sd, f"{10.0**-decimals:.{decimals}f}")
+    return f"{_signed(shown, plus)} ±{NBSP}{half}"
+
+
+def half_width(sd: float, decimals: int) -> str:
+    """Return half of a 95 % interval, rounded up to ``decimals``."""
+    return rounded_up(Z95 * sd, f"{10.0**-decimals:.{decimals}f}")
+
+
+def _signed(shown: str, plus: bool) -> str:
+    if shown.startswith("-"):
+        return MINUS + shown[1:]
+    return "+" + shown if plus and any(c in "123456789" for c in shown) else shown
 
 
 def slope_words(slope: float, sd: float, units: Units) -> str:
     """Return a slope with its 95 % interval in the wording of the trade."""
-    if units.level == "in" and units.plan == "ft":
-        factor, unit, places = 240.0, "in per 20 ft", 2
-    elif units.level == "mm" and units.plan == "m":
-        factor, unit, places = 1000.0, "mm per m", 1
-    else:
-        factor, unit, places = 100.0, "%", 2
-    return f"{factor * slope:.{places}f} {plus_minus(factor * sd, places)} {unit}"
+    unit = slope_unit(units.level)
+    shown, half = slope_text(slope, sd, unit)
+    return f"{_signed(shown, False)} ±{NBSP}{half} {unit}"
 
 
 def ratio_words(length: float, deflection: float, sd: float) -> str:
@@ -71,19 +83,7 @@ def ratio_words(length: float, deflection: float, sd: float) -> str:
     ``length``, ``deflection`` and ``sd`` are in one unit. Where the interval of the
     deflection holds 0, only the steeper end can be told.
     """
-    least, most = abs(deflection) - Z95 * sd, abs(deflection) + Z95 * sd
-    if most <= 0.0:
-        return "straight"
-    if least <= 0.0:
-        return f"flatter{NBSP}than 1{NBSP}in{NBSP}{_round(length / most)}"
-    near = f"1{NBSP}in{NBSP}{_round(length / abs(deflection))}"
-    return f"{near} ({_round(length / most)}{NBSP}to{NBSP}{_round(length / least)})"
-
-
-def _round(value: float) -> str:
-    """Return a ratio with two or three figures, which is all it can bear."""
-    step = 10.0 ** max(0, floor(log10(max(value, 1.0))) - 1)
-    return f"{round(value / step) * step:,.0f}"
+    return one_in_text(deflection / length, sd / length).replace("1 in ", f"1{NBSP}in{NBSP}")
 
 
 def compass(direction: float, north: float | None) -> str | None:

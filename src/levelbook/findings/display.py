@@ -1,7 +1,9 @@
 """Numbers as a reader sees them: sensible decimals, always with their uncertainty.
 
-The give-or-take is half of the 95 % interval, 1.96 sd, rounded up so that the interval shown
-never tells less than there is; the value is rounded to the same step.
+The give-or-take is half of the 95 % interval, 1.96 sd, to two significant figures at most
+(JCGM 100:2008, 7.2.6) and rounded up, so that a figure never looks surer than it is; the
+value is rounded to the same step. Sentences, tables and drawings all tell a figure by this
+one rule.
 """
 
 import math
@@ -12,17 +14,23 @@ from levelbook.findings.judge import Z95
 from levelbook.findings.model import Finding
 from levelbook.findings.quantities import factor
 
-STEPS = {"in": "0.05", "mm": "1", "ft": "0.1", "m": "0.1"}
+STEPS = {"in": "0.01", "mm": "0.1", "ft": "0.1", "m": "0.01"}
 """Finest step shown of a length, by unit, where readings stand behind it."""
 
 SLOPE_STEPS = {
-    "ratio": "0.0005",
-    "percent": "0.05",
-    "mm per m": "0.5",
-    "in per ft": "0.01",
-    "in per 20 ft": "0.05",
+    "ratio": "0.0001",
+    "percent": "0.01",
+    "mm per m": "0.1",
+    "in per ft": "0.001",
+    "in per 20 ft": "0.01",
 }
 """Finest step shown of a slope, by unit."""
+
+MOST_STEPS = 99
+"""A give-or-take has two figures at most, so many steps."""
+
+FLATTEST = 1e-5
+"""Slopes below 1 in 100,000 are not told from none."""
 
 COMPASS = tuple(f"compass.{way}" for way in ("n", "ne", "e", "se", "s", "sw", "w", "nw"))
 SHEET = tuple(f"sheet.{way}" for way in ("n", "ne", "e", "se", "s", "sw", "w", "nw"))
@@ -33,9 +41,7 @@ def stepped(value: float, step: str) -> str:
     """Return a value rounded to a step (decimal text), with the step's decimals, no ``-0``."""
     size = Fraction(step)
     rounded = round(Fraction(value) / size) * size
-    decimals = len(step.partition(".")[2])
-    text = f"{float(rounded) + 0.0:.{decimals}f}"
-    return text[:-1] if decimals > 1 and step.endswith("5") and text.endswith("0") else text
+    return f"{float(rounded) + 0.0:.{len(step.partition('.')[2])}f}"
 
 
 def rounded_up(value: float, step: str) -> str:
@@ -46,23 +52,12 @@ def rounded_up(value: float, step: str) -> str:
 
 
 def with_doubt(value: float, sd: float, step: str) -> tuple[str, str]:
-    """Return a value and its give-or-take as text, to ``step`` or coarser.
-
-    The interval shown holds the whole 95 % interval, the rounding of the value included.
-    The step grows until the half-width is at most ten steps.
-    """
-    half, coarse = Z95 * sd, step
-    while half > 10 * float(Fraction(coarse)):
-        coarse = _coarser(coarse)
-    shown = stepped(value, coarse)
-    return shown, rounded_up(half + abs(value - float(shown)), coarse)
-
-
-def _coarser(step: str) -> str:
-    """Return the next coarser step of the series 1, 2, 5 (decimals kept where they can be)."""
-    digits = step.replace(".", "").lstrip("0")
-    factor = Fraction(5, 2) if digits.startswith("2") else Fraction(2)
-    return f"{float(Fraction(step) * factor):.10f}".rstrip("0").rstrip(".")
+    """Return a value and its give-or-take as text, to ``step`` (a power of ten) or coarser."""
+    while True:
+        half = rounded_up(Z95 * sd, step)
+        if float(half) <= MOST_STEPS * float(step) * (1 + 1e-9):
+            return stepped(value, step), half
+        step = f"{10 * float(step):.{max(0, len(step.partition('.')[2]) - 1)}f}"
 
 
 def length_text(value: float, sd: float, unit: str) -> tuple[str, str]:
@@ -77,21 +72,31 @@ def slope_text(ratio: float, sd: float, unit: str) -> tuple[str, str]:
 
 
 def one_in(ratio: float, rounding: Callable[[float], float] = round) -> str | None:
-    """Return N of "1 in N" to two significant figures; ``None`` for no slope at all."""
-    if ratio <= 0 or 1 / ratio >= 1e5:
+    """Return N of "1 in N" to two significant figures; ``None`` where there is no such N."""
+    if ratio <= FLATTEST:
         return None
     number = 1 / ratio
     size = 10 ** max(0, math.floor(math.log10(number)) - 1)
-    return f"{rounding(number / size) * size:.0f}"
+    return f"{rounding(number / size) * size:,.0f}"
 
 
 def one_in_interval(ratio: float, sd: float) -> tuple[str | None, str | None, str | None]:
     """Return N of "1 in N" for a slope and for the steep and gentle end of its interval.
 
-    The ends are rounded outward.
+    The ends are rounded outward. Where the interval holds no slope at all, there is no N but
+    that of the steep end.
     """
     steep = one_in(ratio + Z95 * sd, lambda n: math.floor(n + 1e-9))
-    return one_in(ratio), steep, one_in(ratio - Z95 * sd, lambda n: math.ceil(n - 1e-9))
+    gentle = one_in(ratio - Z95 * sd, lambda n: math.ceil(n - 1e-9))
+    return (None if gentle is None else one_in(ratio)), steep, gentle
+
+
+def one_in_text(ratio: float, sd: float) -> str:
+    """Return a slope as "1 in N" with the N of its interval, or what it is flatter than."""
+    middle, steep, gentle = one_in_interval(abs(ratio), sd)
+    if middle is None:
+        return f"flatter than 1 in {steep or f'{1 / FLATTEST:,.0f}'}"
+    return f"1 in {middle} ({steep} to {gentle})"
 
 
 def slope_unit(level: str) -> str:
@@ -129,7 +134,8 @@ def finding_text(finding: Finding) -> tuple[str, str]:
     that was not measured is a dash.
     """
     if finding.unit == "ratio":
-        return _ratio_text(finding), f"1 in {1 / finding.limit:.0f}"
+        told = "–" if finding.value is None else one_in_text(finding.value, finding.sd or 0.0)
+        return told, f"1 in {1 / finding.limit:,.0f}"
     limit = f"{finding.limit:g} {finding.unit}"
     if finding.at_least:
         limit = f"{'≥' if finding.limit else '>'} {limit}"
@@ -145,16 +151,5 @@ def finding_text(finding: Finding) -> tuple[str, str]:
 def finest_step(finding: Finding) -> str:
     """Return the finest step in which a finding is told, in its unit."""
     if finding.quantity == "crack width":
-        return "0.005" if finding.unit == "in" else "0.1"
+        return "0.01" if finding.unit == "in" else "0.1"
     return STEPS.get(finding.unit) or SLOPE_STEPS[finding.unit]
-
-
-def _ratio_text(finding: Finding) -> str:
-    if finding.value is None:
-        return "–"
-    middle, steep, gentle = one_in_interval(finding.value, finding.sd or 0.0)
-    if middle is None:
-        return "0"
-    if gentle is None:
-        return f"1 in {middle} (1 in {steep} or flatter)"
-    return f"1 in {middle} (1 in {steep} to 1 in {gentle})"

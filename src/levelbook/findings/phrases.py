@@ -154,10 +154,10 @@ class Phrases:
 
     def _one_in(self, ratio: float, sd: float) -> str:
         middle, steep, gentle = one_in_interval(ratio, sd)
-        if middle is None or steep is None:
+        if steep is None:
             return self.teller.part("figure.one-in-none")
-        if gentle is None:
-            return self.teller.part("figure.one-in-flat", middle=middle, steep=steep)
+        if middle is None or gentle is None:
+            return self.teller.part("figure.one-in-flat", steep=steep)
         return self.teller.part("figure.one-in", middle=middle, steep=steep, gentle=gentle)
 
     def signs(self, distress: Sequence[Distress]) -> str:
@@ -175,7 +175,7 @@ class Phrases:
         if width is None:
             return self.teller.part("sign.plain", **values)
         unit = self.book.units.level
-        shown, half = with_doubt(width.value, width.sd, "0.005" if unit == "in" else "0.1")
+        shown, half = with_doubt(width.value, width.sd, "0.01" if unit == "in" else "0.1")
         return self.teller.part("sign.wide", width=shown, half=half, unit=unit, **values)
 
     def suspects(self, suspects: Sequence[Suspect]) -> str:

@@ -154,7 +154,9 @@ _NAMES = {"quadratic": "one bend over the whole floor", "edge": "one edge", "cor
 def _ramp_word(best: Template, ramp: Ramp, units: Units) -> tuple[BendWord, str]:
     verb = "rises" if best.size > 0 else "falls"
     x, y = ramp.place
-    size = f"{_size(abs(best.size), units)} over its last {ramp.reach:.3g} {units.plan}"
+    places, half = _places(units), BOUND * best.size_sd
+    told = f"{abs(best.size):.{places}f} ± {half:.{places}f} {units.level}"
+    size = f"{told} over its last {ramp.reach:.3g} {units.plan}"
     if ramp.kind == "edge":
         place = f"The strip along the wall whose middle is at ({x:.3g}, {y:.3g})"
         return "one edge", f"{place} {verb} {size}; the rest is close to a plane."
@@ -180,11 +182,16 @@ def _curve_word(curve: _Curve, units: Units) -> tuple[BendWord, str]:
 
 def _rise(rise: float, bound: float, units: Units) -> str:
     """Return a rise with its 95 % bound: how far above or below."""
-    places = 2 if units.level == "in" else 1
+    places = _places(units)
     word = "below" if rise < 0 else "above"
     return f"{abs(rise):.{places}f} ± {bound:.{places}f} {units.level} {word}"
 
 
 def _size(value: float, units: Units) -> str:
     """Return a size in level units to a hundredth of an inch or a tenth of a millimetre."""
-    return f"{value:.{2 if units.level == 'in' else 1}f} {units.level}"
+    return f"{value:.{_places(units)}f} {units.level}"
+
+
+def _places(units: Units) -> int:
+    """Return the decimals that a size is told with."""
+    return 2 if units.level == "in" else 1

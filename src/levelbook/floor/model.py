@@ -68,7 +68,9 @@ class Tilt:
 
     ``x`` and ``y`` are the uphill gradient along the sheet's axes; ``direction`` points
     downhill, degrees clockwise from up the sheet, ``None`` where the slope is exactly 0.
-    ``readings_*`` is the plain, unweighted plane through the station levels.
+    ``readings_*`` is the plain, unweighted plane through the station levels; ``readings_sd``
+    is that of its slope as far as the levels' own errors go, ``None`` where these were not
+    given.
     """
 
     slope: float
@@ -82,6 +84,7 @@ class Tilt:
     readings_direction: float | None
     readings_x: float
     readings_y: float
+    readings_sd: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,7 +116,7 @@ def _area_shape(book: Book, levels: Levels, place: _Place, apart: float) -> Area
         surface=surface,
         grid=make_grid(surface, area.outline, area.holes),
         range=level_range(levels, surface.stations),
-        tilt=tilt(sampled, np.column_stack([surface.xy, surface.level]), factor),
+        tilt=tilt(sampled, np.column_stack([surface.xy, surface.level]), factor, surface.noise),
         steepest=steepest(hedged, apart, factor),
         deflection=None if chord is None else profile(hedged, chord, factor, "worst chord"),
         walls=tuple(

@@ -48,7 +48,7 @@ class Template:
 
     ``score`` is twice the log of its Bayes factor against the plane, by Schwarz's
     criterion; ``explained`` the share it takes of what the plane leaves beyond error;
-    ``size`` the level at the end of a ramp (+ up), 0 for a quadratic.
+    ``size`` the level at the end of a ramp (+ up) and ``size_sd`` its sd, 0 for a quadratic.
     """
 
     kind: TemplateKind
@@ -56,6 +56,7 @@ class Template:
     explained: float
     size: float = 0.0
     ramp: Ramp | None = None
+    size_sd: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,7 @@ class _Fit:
     cost: float
     size: float = 0.0
     ramp: Ramp | None = None
+    size_sd: float = 0.0
 
 
 def weigh(surface: Surface, floor: Footprint, jog: float) -> tuple[Template, ...]:
@@ -105,16 +107,27 @@ def _best_ramp(left: Array, own: list[tuple[Ramp, Array]], price: float) -> _Fit
     best = int(np.argmax(sizes**2 * power))
     ramp = own[best][0]
     cost = 2 * price + 2 * math.log(len(own))
-    return _Fit(ramp.kind, float(sizes[best] ** 2 * power[best]), cost, float(sizes[best]), ramp)
+    size, weight = float(sizes[best]), float(power[best])
+    return _Fit(ramp.kind, size**2 * weight, cost, size, ramp, weight**-0.5)
 
 
 def _scored(fits: list[_Fit], total: float, dof: int) -> tuple[Template, ...]:
-    """Return the fits as templates, best first; ``total`` is what the plane leaves."""
+    """Return the fits as templates, best first; ``total`` is what the plane leaves.
+
+    An sd grows by what even the best shape leaves beyond the error, as the gains shrink.
+    """
     spare = max(1, dof - 3)
     scale = max(1.0, min(max(total - fit.gain, 0.0) for fit in fits) / spare)
     beyond = max(total - dof, 1e-300)
     found = [
-        Template(f.kind, f.gain / scale - f.cost, min(f.gain / beyond, 1.0), f.size, f.ramp)
+        Template(
+            f.kind,
+            f.gain / scale - f.cost,
+            min(f.gain / beyond, 1.0),
+            f.size,
+            f.ramp,
+            f.size_sd * math.sqrt(scale),
+        )
         for f in fits
     ]
     return tuple(sorted(found, key=lambda template: -template.score))

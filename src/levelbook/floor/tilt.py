@@ -48,7 +48,7 @@ def slope_sd(gradient: Array, covariance: Array) -> float:
     return math.sqrt(max(min(along + outward * outward, total), 0.0))
 
 
-def tilt(sampled: Sampled, readings: Array, factor: float) -> Tilt:
+def tilt(sampled: Sampled, readings: Array, factor: float, noise: Array | None = None) -> Tilt:
     """Return the tilt of a surface known at pieces of a footprint.
 
     Parameters
@@ -59,11 +59,15 @@ def tilt(sampled: Sampled, readings: Array, factor: float) -> Tilt:
         Stations and their levels, rows ``x, y, level`` (n, 3), for the plain plane.
     factor
         Level units over plan units as a dimensionless slope.
+    noise
+        Covariance (n, n) of those levels, for the sd of the plain plane's slope.
     """
     weights = plane_weights(sampled.cells.xy, sampled.cells.share) * factor
     gradient = weights @ sampled.mean
     spread = weights @ sampled.covariance @ weights.T
-    plain = _plain_plane(readings) * factor
+    through = plain_plane(readings[:, :2]) * factor
+    plain = through @ readings[:, 2]
+    plain_sd = None if noise is None else slope_sd(plain, through @ noise @ through.T)
     x, y = map(float, gradient)
     return Tilt(
         slope=float(np.hypot(x, y)),
@@ -77,11 +81,11 @@ def tilt(sampled: Sampled, readings: Array, factor: float) -> Tilt:
         readings_direction=downhill(*map(float, plain)),
         readings_x=float(plain[0]),
         readings_y=float(plain[1]),
+        readings_sd=plain_sd,
     )
 
 
-def _plain_plane(readings: Array) -> Array:
-    """Return the gradient of the unweighted plane through the station levels."""
-    design = readings[:, :2] - readings[:, :2].mean(axis=0)
-    solution, *_ = np.linalg.lstsq(design, readings[:, 2] - readings[:, 2].mean(), rcond=None)
-    return np.asarray(solution)
+def plain_plane(xy: Array) -> Array:
+    """Return the weights (2, n) of the gradient of the unweighted plane through n stations."""
+    least = len(xy) * float(np.finfo(float).eps)
+    return np.asarray(np.linalg.pinv(xy - xy.mean(axis=0), rcond=least))

@@ -7,7 +7,7 @@ standard deviation is never joined by ± but stands in a place of its own, named
 from dataclasses import dataclass
 
 from levelbook.book.model import Point, Units
-from levelbook.findings.display import length_text, one_in_interval, slope_text, slope_unit
+from levelbook.findings.display import length_text, one_in_text, slope_text, slope_unit
 
 MINUS = "−"
 NONE = "–"
@@ -66,18 +66,14 @@ class Figures:
         told, half = slope_text(abs(value), sd, unit)
         return f"{told} ± {half} {unit}"
 
-    def percent(self, slope: float) -> str:
-        """Return a slope in percent, as another wording of a value told with its ±."""
-        return f"{number(100 * abs(slope), 2)} %"
+    def percent(self, slope: float, sd: float) -> str:
+        """Return a slope (rise over run) with ± in percent."""
+        told, half = slope_text(abs(slope), sd, "percent")
+        return f"{told} ± {half} %"
 
     def one_in(self, slope: float, sd: float) -> str:
         """Return a slope as "1 in N" with the N of its 95 % interval."""
-        middle, steep, gentle = one_in_interval(abs(slope), sd)
-        if middle is None:
-            return f"1 in {steep} or flatter" if steep else ""
-        if gentle is None:
-            return f"1 in {middle} (1 in {steep} or flatter)"
-        return f"1 in {middle} (1 in {steep} to 1 in {gentle})"
+        return one_in_text(slope, sd)
 
 
 def _signed(text: str, plus: bool) -> str:

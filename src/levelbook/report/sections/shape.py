@@ -64,9 +64,9 @@ def _tilt(source: Source, tilt: Tilt) -> Fact:
     known = direction_known(tilt.slope, tilt.sd)
     detail = label(
         "shape.tilt_detail",
-        percent=figures.percent(tilt.slope),
+        percent=figures.percent(tilt.slope, tilt.sd),
         toward=source.toward(tilt.direction) if known else label("shape.unknown_way"),
-        plain=figures.percent(tilt.readings_slope),
+        plain=figures.percent(tilt.readings_slope, tilt.readings_sd or 0.0),
     )
     return Fact(label("shape.tilt"), figures.slope(tilt.slope, tilt.sd), detail)
 
@@ -75,7 +75,7 @@ def _steepest(source: Source, steepest: Steepest) -> Fact:
     label, figures = source.labels, source.figures
     detail = label(
         "shape.steepest_detail",
-        percent=figures.percent(steepest.slope),
+        percent=figures.percent(steepest.slope, steepest.sd),
         start=steepest.start,
         end=steepest.end,
         distance=figures.length(steepest.distance),
@@ -88,7 +88,7 @@ def _deflection(source: Source, profile: Profile) -> Fact:
     label, figures = source.labels, source.figures
     detail = label(
         "shape.deflection_detail",
-        ratio=_ratio(source, profile) or label("shape.straight"),
+        ratio=_ratio(source, profile),
         length=figures.length(profile.length),
         line=source.line(profile.line),
     )
