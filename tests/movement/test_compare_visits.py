@@ -295,3 +295,17 @@ def test_readings_that_do_not_check_each_other_are_told(few: bool) -> None:
         wild = later.model_copy(update={"readings": (*later.readings[:-1], off)})
     found = compare(visit(house_.book), visit(wild), shape=False)
     assert ("unchecked" if few else "fit") in {caveat.key for caveat in found.caveats}
+
+
+@pytest.mark.parametrize(("x", "changed"), [(0.05, True), (-0.05, True), (0.0, False)])
+def test_a_change_of_tilt_is_called_as_its_interval_says(x: float, changed: bool) -> None:
+    """Two inches over the house is a change; none is none; the word fits the interval."""
+    rise = {s.id: x * s.at[0] for s in EXACT.stations}
+    found = compare(visit(EXACT), visit(lifted_levels(EXACT, rise)))
+    tilt = found.areas[found.main].tilt
+    assert tilt is not None
+    assert tilt.significant == changed
+    assert (tilt.value > 1.96 * tilt.sd) == changed
+    assert (tilt.p < 0.05) == changed
+    if changed:
+        assert tilt.direction == pytest.approx(270.0 if x > 0 else 90.0, abs=0.1)
