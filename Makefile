@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV   ?= .venv
 BIN    := $(VENV)/bin
 STAMP  := $(VENV)/.ready
-PAGES  := hatch_build.py $(shell find web -type f -not -path "*/node_modules/*" -not -path "*/dist/*")
+PAGES  := hatch_build.py $(shell find web -type f -not -path "*/node_modules/*" -not -path "*/dist/*" -not -path "web/tests/*")
 BENCH  := $(VENV)/.bench
 THREADS := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1

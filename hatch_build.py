@@ -5,18 +5,19 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 WEB, BUNDLE = "web", "src/levelbook/app/static"
-LEFT_OUT = {"node_modules", "dist"}
+LEFT_OUT = {"node_modules", "dist", "tests"}
 SKIP = "LEVELBOOK_NO_PAGES"
 
 
 class PagesHook(BuildHookInterface):  # type: ignore[type-arg]
-    """Runs ``npm ci`` and ``npm run build`` in ``web/`` unless the bundle is of today's source."""
+    """Builds the pages in a copy of ``web/`` unless the bundle is of today's source."""
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         """Put the bundle under the package; a source without ``web/`` carries it already."""
@@ -27,9 +28,12 @@ class PagesHook(BuildHookInterface):  # type: ignore[type-arg]
         mark, digest = bundle / "source.sha256", _digest(web)
         if mark.is_file() and mark.read_text("ascii") == digest:
             return
-        _build(web)
-        shutil.rmtree(bundle, ignore_errors=True)
-        shutil.copytree(web / "dist", bundle)
+        with tempfile.TemporaryDirectory(prefix="levelbook-pages-") as folder:
+            copy = Path(folder) / WEB
+            shutil.copytree(web, copy, ignore=shutil.ignore_patterns(*LEFT_OUT))
+            _build(copy)
+            shutil.rmtree(bundle, ignore_errors=True)
+            shutil.copytree(copy / "dist", bundle)
         mark.write_text(digest, "ascii")
 
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import make_vectors
 from levelbook.archive.clock import Clock, read_clock, tick
 from levelbook.archive.document import to_document, to_entries
 from levelbook.archive.record import Entry, add_up
@@ -160,3 +161,23 @@ def test_what_is_no_clock_is_refused():
     """A clock of another form is refused in words."""
     with pytest.raises(UsageError, match="not a clock"):
         read_clock("12:00")
+
+
+def test_what_a_reading_names_is_kept_as_it_last_stood():
+    """A station that was undone, and the area it lies in, stay while a reading names them."""
+    entries = [
+        entry(1, kind="area", of="house", fields={"kind": "living"}),
+        entry(2, kind="station", of="1", fields={"at": [1, 2], "area": "house"}),
+        entry(3, fields={"station": "1", "value": "0.6"}),
+        undo(4, 2),
+        entry(5, kind="area", of="house", fields={"gone": True}),
+    ]
+    state = add_up(entries)
+    assert state.of("station") == {"1": {"at": [1, 2], "area": "house"}}
+    assert state.of("area") == {"house": {"kind": "living"}}
+    assert "station" not in {kind for kind, _ in add_up([*entries[:2], entries[3]]).objects}
+
+
+def test_the_vectors_are_of_this_rule():
+    """The file that both sides are held against is what the rule gives today."""
+    assert (ROOT / "vectors" / "record.json").read_text("utf-8") == make_vectors.make()

@@ -6,21 +6,30 @@ import type { ComponentType } from "preact";
 import { follow, link, waiting } from "./background";
 import { single, text } from "./fields";
 import { installed, offlineWhy, renewApp } from "./install";
+import { Compare } from "./pages/compare";
 import { Details } from "./pages/details";
+import { Distress } from "./pages/distress";
+import { History } from "./pages/history";
 import { Houses, NewHouse } from "./pages/houses";
 import { Leave } from "./pages/leave";
 import { PlanPage } from "./pages/plan";
 import { Readings } from "./pages/readings";
 import { Report } from "./pages/report";
 import { route } from "./route";
-import { canUndo, open, openVisit, problem, state, undo } from "./visit";
+import { canUndo, loaded, open, openVisit, problem, state, undo } from "./visit";
 
 const PAGES: readonly (readonly [string, string, ComponentType])[] = [
   ["plan", "Plan", PlanPage],
   ["readings", "Readings", Readings],
+  ["distress", "Distress", Distress],
   ["leave", "Before you leave", Leave],
   ["report", "Findings", Report],
   ["details", "House", Details],
+];
+/** Pages that others lead to. */
+const FURTHER: readonly (readonly [string, string, ComponentType])[] = [
+  ["history", "History", History],
+  ["compare", "Compare", Compare],
 ];
 
 export function App() {
@@ -30,7 +39,7 @@ export function App() {
     else if (visit !== openVisit.value) void open(visit).then(() => follow(visit));
     else void follow(visit);
   }, [visit]);
-  const shown = PAGES.find(([name]) => name === page);
+  const shown = [...PAGES, ...FURTHER].find(([name]) => name === page);
   const title = visit ? (shown?.[1] ?? "Plan") : page === "new" ? "New house" : "Houses";
   useEffect(() => {
     document.title = `${title} · Levelbook`;
@@ -42,12 +51,12 @@ export function App() {
       <Header />
       <nav aria-label="Pages of this house">
         {PAGES.map(([name, words]) => (
-          <a key={name} href={`#/${visit}/${name}`} {...(name === page ? { "aria-current": "page" as const } : {})}>{words}</a>
+          <a key={name} href={`#/${visit}/${name}`} {...(name === page ? { "aria-current": "page" as const } : {})}>{words === "Before you leave" ? <><span class="long">Before you leave</span><span class="short">Leaving</span></> : words}</a>
         ))}
       </nav>
-      <main class={`page-${page}`} key={page + visit}>
+      <main class={`page-${page}`} key={page + visit} id="content">
         <Told />
-        {openVisit.value === visit && <Page />}
+        {loaded.value === visit && openVisit.value === visit ? <Page /> : <p class="working">Opening…</p>}
       </main>
     </div>
   );

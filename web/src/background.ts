@@ -4,6 +4,7 @@ import { signal } from "@preact/signals";
 
 import { ask, type Live } from "./api";
 import { deviceId } from "./ids";
+import { sendPhotos } from "./photos";
 import { exchange, RefusedError } from "./sync";
 import { database, entries, onWrite, openVisit, problem, refresh } from "./visit";
 
@@ -42,7 +43,8 @@ async function turn(): Promise<void> {
     if (link.value !== "saved") link.value = "sending";
     const came = await exchange(await database(), visit, deviceId());
     if (came.length) await refresh(visit);
-    link.value = "saved";
+    await sendPhotos(await database());
+    link.value = more ? "sending" : "saved";
     if (came.length || before !== told || visit !== shownVisit || !live.value) await renew(visit, before);
   } catch (error) {
     link.value = error instanceof RefusedError ? "refused" : "offline";
@@ -82,6 +84,7 @@ export async function follow(visit: string): Promise<void> {
 
 onWrite(() => {
   fresh.value = false;
+  if (link.value === "saved") link.value = "sending";
   void count(openVisit.value);
   sync();
 });

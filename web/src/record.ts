@@ -86,24 +86,20 @@ function take(things: Map<string, Thing>, entry: SetEntry, live: boolean): void 
 }
 
 function present(things: readonly Thing[]): State {
-  const there: { kind: string; of: string; fields: Record<string, Json> }[] = [];
-  for (const thing of things) {
-    const reading = thing.kind === "reading";
-    if (!thing.seen && !reading) continue;
-    const fields = absentOut(thing.seen ? thing.live : thing.written);
-    if (Object.keys(fields).length === 0) continue;
-    if (reading && (thing.struck || !thing.seen)) fields["struck"] = true;
-    there.push({ kind: thing.kind, of: thing.of, fields });
-  }
-  const kept = namedByReadings(there);
+  const standing = things
+    .map((thing) => ({ thing, fields: absentOut(thing.seen ? thing.live : thing.written) }))
+    .filter(({ fields }) => Object.keys(fields).length > 0);
+  const kept = namedByReadings(standing);
   const state = new Map<string, Map<string, Fields>>();
-  for (const { kind, of, fields } of there) {
-    const gone = fields["gone"] === true;
+  for (const { thing, fields } of standing) {
+    const reading = thing.kind === "reading";
+    const stays = thing.seen && fields["gone"] !== true;
+    if (!stays && !reading && !kept.has(`${thing.kind}\n${thing.of}`)) continue;
     delete fields["gone"];
-    if (gone && kind !== "reading" && !kept.has(`${kind}\n${of}`)) continue;
-    const list = state.get(kind) ?? new Map<string, Fields>();
-    list.set(of, fields);
-    state.set(kind, list);
+    if (reading && (thing.struck || !thing.seen)) fields["struck"] = true;
+    const list = state.get(thing.kind) ?? new Map<string, Fields>();
+    list.set(thing.of, fields);
+    state.set(thing.kind, list);
   }
   return state;
 }
@@ -112,15 +108,19 @@ function absentOut(fields: Record<string, Json>): Record<string, Json> {
   return Object.fromEntries(Object.entries(fields).filter(([, value]) => value !== null));
 }
 
-/** What readings name stays: their stations, setups and finishes, and the setups' instruments. */
-function namedByReadings(there: readonly { kind: string; of: string; fields: Fields }[]): Set<string> {
+const FURTHER: readonly (readonly [string, string])[] = [["setup", "instrument"], ["station", "area"]];
+
+/** What readings name stays: their stations with their areas, setups with their instruments, finishes. */
+function namedByReadings(standing: readonly { readonly thing: Thing; readonly fields: Fields }[]): Set<string> {
   const kept = new Set<string>();
-  for (const { kind, fields } of there) {
-    if (kind !== "reading") continue;
+  for (const { thing, fields } of standing) {
+    if (thing.kind !== "reading") continue;
     for (const name of ["station", "setup", "finish"]) kept.add(`${name}\n${String(fields[name])}`);
   }
-  for (const { kind, of, fields } of there) {
-    if (kind === "setup" && kept.has(`setup\n${of}`)) kept.add(`instrument\n${String(fields["instrument"])}`);
+  for (const { thing, fields } of standing) {
+    for (const [kind, name] of FURTHER) {
+      if (thing.kind === kind && kept.has(`${kind}\n${thing.of}`)) kept.add(`${name}\n${String(fields[name])}`);
+    }
   }
   return kept;
 }

@@ -12,6 +12,8 @@ import { visitRow } from "./sync";
 export const openVisit = signal("");
 export const entries = signal<readonly Entry[]>([]);
 export const state = computed(() => addUp(entries.value));
+/** The visit whose entries are on the screen. */
+export const loaded = signal("");
 export const problem = signal("");
 export const author = signal(localStorage.getItem("levelbook-author") ?? "");
 
@@ -49,7 +51,9 @@ export async function refresh(visit: string): Promise<void> {
   const found = await entriesOf(await database(), visit);
   if (openVisit.value !== visit) return;
   for (const entry of found) clock = past(clock, entry.clock);
-  entries.value = found;
+  const known = new Set(found.map((entry) => entry.id));
+  entries.value = [...found, ...entries.value.filter((entry) => entry.visit === visit && !known.has(entry.id))];
+  loaded.value = visit;
 }
 
 function past(mine: Clock, seen: string): Clock {
@@ -60,8 +64,14 @@ function past(mine: Clock, seen: string): Clock {
 
 /** Write changes down as one action: on the disk first, then on the screen. */
 export function write(...changes: Change[]): Promise<void> {
-  return put(openVisit.value, stamp(openVisit.value, (base) =>
-    changes.map(({ kind, of = "", fields }) => ({ ...base(), do: "set", kind, of, fields }))));
+  return act(() => changes);
+}
+
+/** Write down what `make` gives once everything before it is written: for names that count on. */
+export function act(make: () => readonly Change[]): Promise<void> {
+  const visit = openVisit.value;
+  return put(visit, () => stamp(visit, (base) =>
+    make().map(({ kind, of = "", fields }) => ({ ...base(), do: "set", kind, of, fields }))));
 }
 
 /** Start a visit of its own with these changes, and tell its id. */
@@ -80,13 +90,14 @@ function stamp(visit: string, make: (base: () => Omit<SetEntry, "do" | "kind" | 
   });
 }
 
-function put(visit: string, made: readonly Entry[]): Promise<void> {
+function put(visit: string, make: () => readonly Entry[]): Promise<void> {
   const done = writing.then(async () => {
+    const made = make();
     await addEntries(await database(), made);
-    if (openVisit.value === visit) entries.value = [...entries.value, ...made];
-    await tellRow(visit);
-    others?.postMessage(visit);
     listeners.forEach((listener) => listener());
+    if (openVisit.value === visit) entries.value = [...entries.value, ...made];
+    others?.postMessage(visit);
+    await tellRow(visit);
   });
   writing = done.catch(() => {
     problem.value = "The device could not store this. Free some space on it, and write it down again.";
@@ -121,8 +132,8 @@ export const canUndo = computed(() => lastAction.value.length > 0 && !lastAction
 export async function undo(): Promise<void> {
   const undoing = lastAction.value;
   if (!canUndo.value) return;
-  await put(openVisit.value, stamp(openVisit.value, (base) =>
-    undoing.map((entry) => ({ ...base(), do: "undo", undoes: entry.id }))));
+  const visit = openVisit.value;
+  await put(visit, () => stamp(visit, (base) => undoing.map((entry) => ({ ...base(), do: "undo", undoes: entry.id }))));
 }
 
 /** A mark for names made here, empty on the device that began the visit. */

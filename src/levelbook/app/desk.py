@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from levelbook.app.answers import RefusedError, fault_document
+from levelbook.app.photos import Photos
 from levelbook.archive.document import to_document
 from levelbook.archive.record import add_up
 from levelbook.archive.store import Store
@@ -20,12 +21,15 @@ from levelbook.drawing import plan, to_svg
 from levelbook.drawing.source import Kind
 from levelbook.errors import DocumentError, Fault
 from levelbook.findings import assess, assess_document, named_set
+from levelbook.findings.compared import compare_document
+from levelbook.findings.comparison import comparison_words
 from levelbook.findings.model import Assessment
 from levelbook.floor.grid import contour_interval, contours
 from levelbook.floor.model import TooFew
 from levelbook.floor.shape import AreaShape, Floor, shape_floor
 from levelbook.levels import reduce
 from levelbook.levels.model import Levels
+from levelbook.movement import Visit, compare
 from levelbook.report import build
 
 T = TypeVar("T")
@@ -33,22 +37,29 @@ KEPT = 64
 
 
 class Kept:
-    """The last results by key; safe for threads, each result made once at a time."""
+    """The last results by key; safe for threads.
+
+    Whoever asks for a result that is being made waits for it; other keys do not wait.
+    """
 
     def __init__(self, most: int = KEPT) -> None:
         self._most, self._lock = most, threading.Lock()
         self._made: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+        self._making: dict[tuple[Any, ...], threading.Lock] = {}
 
     def get(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
         """Return the result under ``key``, made now if it is not kept."""
         with self._lock:
-            if key not in self._made:
-                self._made[key] = make()
+            making = self._making.setdefault(key, threading.Lock())
+        with making:
+            found: T = self._made[key] if key in self._made else make()
+            with self._lock:
+                self._made[key] = found
+                self._made.move_to_end(key)
+                self._making.pop(key, None)
                 while len(self._made) > self._most:
                     self._made.popitem(last=False)
-            self._made.move_to_end(key)
-            found: T = self._made[key]
-            return found
+        return found
 
 
 @dataclass(frozen=True)
@@ -64,8 +75,8 @@ class Draft:
 class Desk:
     """Works out documents and results of visits in a store."""
 
-    def __init__(self, store: Store) -> None:
-        self.store = store
+    def __init__(self, store: Store, photos: Photos) -> None:
+        self.store, self.photos = store, photos
         self._kept = Kept()
 
     def draft(self, visit: str) -> Draft:
@@ -122,6 +133,14 @@ class Desk:
         """Return the result document of a visit."""
         return dict(assess_document(self.assessment(visit, criteria)))
 
+    def comparison(self, earlier: str, later: str) -> dict[str, Any]:
+        """Return what two visits to one house say about movement, with the statement in words."""
+        visits = [Visit(book, reduce(book)) for book in (self.book(earlier), self.book(later))]
+        found = compare(visits[0], visits[1])
+        words = comparison_words(found)
+        document = dict(compare_document(found, words.caveats))
+        return document | {"statement": list(words.statement)}
+
     def drawing(self, visit: str, kind: Kind, width: float, height: float) -> str:
         """Return a drawing of a visit as SVG."""
         found = self.assessment(visit)
@@ -133,8 +152,10 @@ class Desk:
     def report(self, visit: str, criteria: Sequence[str] = ()) -> Mapping[str, bytes]:
         """Return the files of a visit's report by their endings."""
         found = self.assessment(visit, criteria)
-        key = ("report", found.digest, tuple(criteria))
-        return self._kept.get(key, lambda: build(found).parts)
+        asked = {photo.sha256: self.photos.get(photo.sha256) for photo in found.book.photos}
+        here = {sha256: data for sha256, data in asked.items() if data is not None}
+        key = ("report", found.digest, tuple(criteria), tuple(here))
+        return self._kept.get(key, lambda: build(found, photos=here).parts)
 
 
 def live_results(book: Book) -> dict[str, Any]:

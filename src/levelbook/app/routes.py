@@ -49,6 +49,9 @@ def routes(desk: Desk, jobs: Jobs) -> list[Route]:
         Route("/api/visits/{visit}/report", results.start, methods=["POST"]),
         Route("/api/jobs/{job}", results.job),
         Route("/api/visits/{visit}/report.{kind:path}", results.report),
+        Route("/api/visits/{visit}/compare/{later}", results.compare),
+        Route("/api/photos/{sha256}", desk.photos.put, methods=["PUT"]),
+        Route("/api/photos/{sha256}", desk.photos.show),
         Route("/api/criteria", results.criteria),
         Route("/api/schema", results.schema),
     ]
@@ -194,6 +197,11 @@ class Results:
         headers = {"content-disposition": f'inline; filename="report{ending}"'}
         return Response(parts[ending], media_type=media, headers=headers)
 
+    async def compare(self, request: Request) -> Response:
+        """Answer with what two visits to one house say about movement."""
+        earlier, later = _visit(request), _visit_id(request.path_params["later"])
+        return await work(lambda: self.desk.comparison(earlier, later))
+
     async def criteria(self, _: Request) -> Response:
         """Answer with the sets of criteria."""
         sets = [{"id": each.id, "title": each.title} for each in builtin_sets()]
@@ -206,7 +214,10 @@ class Results:
 
 def _visit(request: Request) -> str:
     """Return the visit's id of a request's address, if it is of the form ids have."""
-    visit: str = request.path_params["visit"]
+    return _visit_id(request.path_params["visit"])
+
+
+def _visit_id(visit: str) -> str:
     if not (8 <= len(visit) <= 64 and visit.replace("-", "").replace("_", "").isalnum()):
         raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
     return visit

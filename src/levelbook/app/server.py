@@ -14,12 +14,13 @@ from levelbook.app.answers import on_document, on_fault, on_http, on_refused
 from levelbook.app.desk import Desk
 from levelbook.app.jobs import Jobs
 from levelbook.app.pages import Guard, page
+from levelbook.app.photos import Photos
 from levelbook.app.routes import Visits, routes
 from levelbook.archive.store import Store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 
-STORE = "levelbook.sqlite"
+STORE, PHOTOS = "levelbook.sqlite", "photos"
 
 
 def make_app(folder: Path, *, demo: bool = False) -> Starlette:
@@ -27,9 +28,10 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
 
     With ``demo``, an empty store gets the invented demo house.
     """
-    store, jobs = Store(folder / STORE), Jobs()
+    store, jobs, photos = Store(folder / STORE), Jobs(), Photos(folder / PHOTOS)
+    desk = Desk(store, photos)
     if demo and not store.visits(limit=1):
-        Visits(Desk(store)).take_document(house())
+        Visits(desk).take_document(house())
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
@@ -38,7 +40,7 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
         store.close()
 
     return Starlette(
-        routes=[*routes(Desk(store), jobs), Route("/", page), Route("/{path:path}", page)],
+        routes=[*routes(desk, jobs), Route("/", page), Route("/{path:path}", page)],
         lifespan=life,
         middleware=[Middleware(Guard), Middleware(GZipMiddleware, minimum_size=1000)],
         exception_handlers={

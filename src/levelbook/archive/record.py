@@ -9,7 +9,8 @@ The rule, the same on every device whatever the order in which entries arrive:
 4. Struck stays struck: once any entry has struck a reading, it is struck.
 5. An object is there if a live field is and its ``gone`` is not true. A reading is never
    gone: ``gone``, or undoing all that was written of it, strikes it as it last stood. What a
-   reading names is kept with it.
+   reading names is kept with it, down to the area of its station and the instrument of its
+   setup: as it is, or as it last stood where all of it was undone.
 6. Lists are in the order of the clocks of their objects' first entries.
 """
 
@@ -60,6 +61,8 @@ class Entry:
     undoes: str = ""
 
 
+_NAMED_FURTHER = {"setup": "instrument", "station": "area"}
+
 Key = tuple[str, str]
 
 
@@ -88,15 +91,20 @@ def add_up(entries: Iterable[Entry]) -> State:
         key = (entry.kind, entry.of)
         born.setdefault(key)
         given = entry.fields or {}
-        if entry.kind == "reading":
-            written.setdefault(key, {}).update(given)
-            if given.get("struck") is True or given.get("gone") is True:
-                struck.add(key)
+        written.setdefault(key, {}).update(given)
+        if entry.kind == "reading" and (given.get("struck") is True or given.get("gone") is True):
+            struck.add(key)
         if entry.id in live:
             fields.setdefault(key, {}).update(given)
-    unsaid = set(written) - set(fields)
-    fields |= {key: written[key] for key in unsaid}
-    return State(_present(born, fields, struck | unsaid))
+    undone = {key: _said(written[key]) for key in born if key not in fields}
+    struck |= {key for key in undone if key[0] == "reading"}
+    said = {key: _said(found) for key, found in fields.items()}
+    return State(_present(born, said, undone, struck))
+
+
+def _said(fields: Fields) -> dict[str, Json]:
+    """Return the fields that are not absent."""
+    return {name: value for name, value in fields.items() if value is not None}
 
 
 def _live(ordered: list[Entry]) -> set[str]:
@@ -111,31 +119,35 @@ def _live(ordered: list[Entry]) -> set[str]:
 
 
 def _present(
-    born: Iterable[Key], fields: Mapping[Key, dict[str, Json]], struck: set[Key]
+    born: Iterable[Key],
+    said: Mapping[Key, dict[str, Json]],
+    undone: Mapping[Key, dict[str, Json]],
+    struck: set[Key],
 ) -> dict[Key, Fields]:
-    """Return the objects that are there, without ``gone`` and absent fields."""
-    there = {
-        key: {k: v for k, v in fields[key].items() if v is not None}
-        for key in born
-        if key in fields
-    }
-    there = {key: found for key, found in there.items() if found}
-    for key in struck & set(there):
-        there[key]["struck"] = True
-    kept = _named_by_readings(there)
-    return {
-        key: {name: value for name, value in found.items() if name != "gone"}
-        for key, found in there.items()
-        if found.get("gone") is not True or key[0] == "reading" or key in kept
-    }
+    """Return the objects that are there, without ``gone``; ``undone`` have no live field."""
+    standing = {key: found for key, found in {**undone, **said}.items() if found}
+    kept = _named_by_readings(standing)
+    there: dict[Key, Fields] = {}
+    for key in born:
+        if key not in standing:
+            continue
+        found = standing[key]
+        stays = key in said and found.get("gone") is not True
+        if stays or key[0] == "reading" or key in kept:
+            there[key] = {name: value for name, value in found.items() if name != "gone"}
+            if key in struck:
+                there[key] = {**there[key], "struck": True}
+    return there
 
 
-def _named_by_readings(there: Mapping[Key, Fields]) -> set[Key]:
-    """Return the objects that readings name, and the instruments of their setups."""
+def _named_by_readings(standing: Mapping[Key, Fields]) -> set[Key]:
+    """Return the objects that readings name, and what those name."""
     kept: set[Key] = set()
-    for (kind, _), found in there.items():
+    for (kind, _), found in standing.items():
         if kind == "reading":
             kept |= {(k, str(found.get(name))) for name, k in _NAMED_BY_READING.items()}
-    for key in [k for k in kept if k[0] == "setup" and k in there]:
-        kept.add(("instrument", str(there[key].get("instrument"))))
+    for key in [k for k in kept if k in standing]:
+        name = _NAMED_FURTHER.get(key[0])
+        if name is not None:
+            kept.add((name, str(standing[key].get(name))))
     return kept

@@ -30,7 +30,11 @@ export function Details() {
       <Kept kind="property" name="notes" label="Remarks on the house" />
       <Choice label="Colours" value={theme.value} change={(to) => setTheme(to as Theme)}
         options={[["light", "Light"], ["dark", "Dark"], ["sun", "Sunlight: black on white, heavier"]]} />
-      <p><a class="button" href={`/api/visits/${route.value.visit}/book`} download="level-book.json">Download the level book (JSON)</a></p>
+      <div class="row">
+        <a class="button" href={`#/${route.value.visit}/history`}>History</a>
+        <a class="button" href={`#/${route.value.visit}/compare`}>Compare with another visit</a>
+        <a class="button" href={`/api/visits/${route.value.visit}/book`} download="level-book.json">Download the level book (JSON)</a>
+      </div>
     </>
   );
 }

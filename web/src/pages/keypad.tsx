@@ -22,15 +22,14 @@ export function Keypad({ unit, title, ready, place, save }: Props) {
   const [speaking, setSpeaking] = useState(false);
   const [way, setWay] = useState<Way>(unit === "mm" ? "mm" : ((localStorage.getItem("levelbook-way") as Way | null) ?? "tenths"));
   const input = useRef<HTMLInputElement>(null);
-  useEffect(() => {
-    setTyped("");
-    input.current?.focus({ preventScroll: true });
-  }, [place]);
+  // What is typed stays when the place moves on: the next value may be under way already.
+  useEffect(() => input.current?.focus({ preventScroll: true }), [place]);
   const value = readingOf(typed, way);
   const enter = (): void => {
     const current = readingOf(input.current?.value ?? "", way);
     if (current === null || !ready) return;
     setTyped("");
+    if (input.current) input.current.value = "";
     save(current);
   };
   const press = (key: string): void => {

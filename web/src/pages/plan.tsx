@@ -41,7 +41,7 @@ export function PlanPage() {
   return (
     <div class="split">
       <h1 class="sr">Plan</h1>
-      <PlanView model={model} label="Plan of the house" moving={tool === "move"} tap={(at) => setTapped(at)} moved={move} />
+      <div class="stage"><PlanView model={model} label="Plan of the house" moving={tool === "move"} tap={(at) => setTapped(at)} moved={move} /></div>
       <section class="sheet" aria-label="Tools of the plan">
         <Chips label="What to do" value={tool} options={TOOLS} change={choose} />
         {tool === "outline" && <RunsTool unit={unit} start={tapped} show={setDraft} />}

@@ -9,7 +9,7 @@ import { Note } from "../parts";
 import { planModel } from "../plan/model";
 import { PlanView } from "../plan/PlanView";
 import { areaAt, changesFor, closingStation, nextSetup, proposal, type Target } from "../taking";
-import { openVisit, state, suffix, write } from "../visit";
+import { act, openVisit, state, suffix, write } from "../visit";
 import { doubt, shown } from "../written";
 import { FinishChips, keptFinish, type Underfoot } from "./finish_chips";
 import { Keypad } from "./keypad";
@@ -55,7 +55,10 @@ export function Readings() {
     if (!target) return setTold("Tap the plan where you stand.");
     setTold("");
     const taken = { value, finish: finish.id, finishName: finish.name, setup, ...(chosen?.instead ? { instead: chosen.instead } : {}) };
-    void write(...changesFor(now, target, taken, suffix.value));
+    void act(() => {
+      const place = chosen?.target ?? proposal(state.value, live.value, plane);
+      return place ? changesFor(state.value, place, taken, suffix.value) : [];
+    });
     setChosen(null);
   };
   const tie = (): void => {
@@ -75,10 +78,12 @@ export function Readings() {
   return (
     <div class="split">
       <h1 class="sr">Readings</h1>
-      <PlanView model={model} label="Plan of the house. Tap where you stand, or a station to read it again." tap={tap} />
+      <div class="stage">
+        <PlanView model={model} label="Plan of the house. Tap where you stand, or a station to read it again." tap={tap} />
+        <Questioned unit={unit} again={(reading, station) => setChosen({ target: { station }, instead: reading, why: "read again" })} />
+      </div>
       <section class="sheet" aria-label="Reading">
         <LiveLine unit={unit} area={areaOf(target)} />
-        <Questioned unit={unit} again={(reading, station) => setChosen({ target: { station }, instead: reading, why: "read again" })} />
         {told && <div role="alert"><Note kind="warn">{told}</Note></div>}
         <FinishChips chosen={finish} choose={setFinish} />
         <Keypad unit={unit} title={titleOf(target, chosen)} ready={finish !== null && target !== null} place={JSON.stringify(target)} save={save} />

@@ -60,6 +60,7 @@ export function Report() {
           <ul>{faults.map((f) => <li key={f.place + f.code}>{f.place}: {f.problem}; {f.remedy}</li>)}</ul>
         </div>
       )}
+      {sent && !found && !told && !faults.length && <p class="working" role="status">Working out the floor…</p>}
       {found && !faults.length && (
         <>
           <Screening found={found} />

@@ -78,7 +78,7 @@ export class PlanMap {
     this.framed = key;
     const extent = this.whole();
     if (isEmpty(extent)) return;
-    this.map.getView().fit(extent, { padding: [34, 34, 34, 34], maxZoom: 40, minResolution: 0.02 });
+    this.map.getView().fit(extent, { padding: [26, 62, 18, 26], minResolution: 0.02 });
   }
 
   private whole(): Extent {

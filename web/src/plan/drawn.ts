@@ -117,7 +117,7 @@ function markOf(mark: PlanModel["marks"][number], ink: Ink): Feature {
 }
 
 function triangle(ink: Ink): Style {
-  return new Style({ zIndex: 6, image: new RegularShape({ points: 3, radius: 10, fill: new Fill({ color: ink.warn }), stroke: new Stroke({ color: ink.ground, width: 2 }) }) });
+  return new Style({ zIndex: 6, image: new RegularShape({ points: 3, radius: 10, declutterMode: "none", fill: new Fill({ color: ink.warn }), stroke: new Stroke({ color: ink.ground, width: 2 }) }) });
 }
 
 function station(found: PlanStation, ink: Ink): Feature {

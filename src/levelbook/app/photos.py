@@ -1,0 +1,105 @@
+"""Photographs: taken in as bytes under their hash, looked at before they are kept."""
+
+import hashlib
+import io
+import re
+import warnings
+from pathlib import Path
+
+from PIL import Image, UnidentifiedImageError
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+
+from levelbook.app.answers import MEGABYTE, RefusedError, body
+
+LARGEST = 8 * MEGABYTE
+MOST_PIXELS = 40_000_000
+KINDS = {"JPEG": "image/jpeg", "PNG": "image/png"}
+_HASH = re.compile(r"[0-9a-f]{64}")
+_PLACE_TAG = 0x8825
+"""The tag of EXIF under which a camera writes where it was."""
+
+
+class Photos:
+    """The photographs in one folder, each a file named by its SHA-256."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
+
+    def get(self, sha256: str) -> bytes | None:
+        """Return a photograph's bytes, or ``None`` if it is not here."""
+        file = self.folder / sha256
+        return file.read_bytes() if _HASH.fullmatch(sha256) and file.is_file() else None
+
+    def keep(self, sha256: str, data: bytes) -> None:
+        """Keep a photograph.
+
+        Raises
+        ------
+        RefusedError
+            If the bytes have another hash, are no photograph, are too many dots, or tell the
+            place where it was taken.
+        """
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise _refused("this is not the file that its name says", "send it again")
+        check(data)
+        part = self.folder / f"{sha256}.part"
+        part.write_bytes(data)
+        part.replace(self.folder / sha256)
+
+    async def put(self, request: Request) -> Response:
+        """Take a photograph in."""
+        sha256 = _named(request)
+        data = await body(request, LARGEST)
+        await run_in_threadpool(lambda: self.keep(sha256, data))
+        return JSONResponse({"sha256": sha256})
+
+    async def show(self, request: Request) -> Response:
+        """Answer with a photograph."""
+        sha256 = _named(request)
+        data = await run_in_threadpool(lambda: self.get(sha256))
+        if data is None:
+            raise RefusedError(404, sha256[:12], "this photograph is not here", "send it again")
+        headers = {"cache-control": "private, max-age=31536000, immutable"}
+        return FileResponse(self.folder / sha256, media_type=kind_of(data), headers=headers)
+
+
+def check(data: bytes) -> None:
+    """Refuse bytes that are no photograph of a kind and size that we keep.
+
+    Raises
+    ------
+    RefusedError
+        415 or 413, with what to do.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(io.BytesIO(data), formats=tuple(KINDS)) as image:
+                if image.width * image.height > MOST_PIXELS:
+                    raise _refused("this picture has too many dots", "send a smaller one", 413)
+                if _PLACE_TAG in image.getexif():
+                    raise _refused("this picture tells where it was taken", "remove the place")
+                image.load()
+    except Image.DecompressionBombError:
+        raise _refused("this picture has too many dots", "send a smaller one", 413) from None
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError):
+        raise _refused("this is no JPEG or PNG picture that can be read", "send another") from None
+
+
+def kind_of(data: bytes) -> str:
+    """Return the media type of a kept photograph."""
+    return "image/png" if data.startswith(b"\x89PNG") else "image/jpeg"
+
+
+def _named(request: Request) -> str:
+    sha256: str = request.path_params["sha256"]
+    if not _HASH.fullmatch(sha256):
+        raise RefusedError(404, "photo", "there is no such photograph", "check the address")
+    return sha256
+
+
+def _refused(problem: str, remedy: str, status: int = 415) -> RefusedError:
+    return RefusedError(status, "photograph", problem, remedy)

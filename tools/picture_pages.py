@@ -1,0 +1,79 @@
+"""Pictures of the app's pages with the demo house at three sizes, for the docs.
+
+``python tools/picture_pages.py [FOLDER] [PAGE...]``; without one, docs/pictures/app.
+"""
+
+import socket
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import uvicorn
+from playwright.sync_api import Browser, sync_playwright
+
+import chromium
+from levelbook.app.server import make_app
+
+SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1280, 800)}
+PAGES = ("houses", "new", "plan", "readings", "leave", "distress", "report", "details", "history")
+FOLDER = Path(__file__).resolve().parent.parent / "docs" / "pictures" / "app"
+
+
+@contextmanager
+def served() -> Iterator[str]:
+    """Serve the demo house from a store that is thrown away; give its address."""
+    with tempfile.TemporaryDirectory() as folder, socket.socket() as listening:
+        listening.bind(("127.0.0.1", 0))
+        server = uvicorn.Server(
+            uvicorn.Config(make_app(Path(folder), demo=True), log_level="error")
+        )
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.05)
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}/"
+        server.should_exit = True
+        thread.join(20)
+
+
+def picture(browser: Browser, address: str, size: str, pages: list[str], folder: Path) -> None:
+    """Take the pages at one size."""
+    width, height = SIZES[size]
+    viewport = {"width": width, "height": height}
+    context = browser.new_context(
+        viewport=viewport, reduced_motion="reduce", has_touch=width < 1000
+    )
+    page = context.new_page()
+    page.goto(address)
+    page.locator(".houses a").first.wait_for()
+    visit = (page.locator(".houses a").first.get_attribute("href") or "").split("/")[1]
+    for name in pages:
+        page.goto(address + {"houses": "#/", "new": "#/new"}.get(name, f"#/{visit}/{name}"))
+        page.wait_for_load_state("networkidle")
+        page.wait_for_timeout(900)
+        page.screenshot(path=folder / f"{name}-{size}.png")
+    context.close()
+
+
+def main(arguments: list[str]) -> int:
+    """Take all pictures, or those of the pages named."""
+    folder = Path(arguments[0]) if arguments else FOLDER
+    folder.mkdir(parents=True, exist_ok=True)
+    path = chromium.find()
+    if path is None:
+        sys.stderr.write(chromium.MISSING + "\n")
+        return 2
+    with served() as address, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        for size in SIZES:
+            picture(browser, address, size, arguments[1:] or list(PAGES), folder)
+        browser.close()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,60 @@
+/** Photographs: turned upright, made smaller and freed of where they were taken, on the device.
+ * Drawing a picture anew keeps its dots alone; nothing else of the file goes on. */
+
+import { sha256 } from "@noble/hashes/sha2.js";
+import { bytesToHex } from "@noble/hashes/utils.js";
+
+import type { Database } from "./db";
+
+const MOST = 1600;
+const QUALITY = 0.82;
+
+interface Kept {
+  readonly blob: Blob;
+  readonly sent: boolean;
+}
+
+export interface Shrunk {
+  readonly sha256: string;
+  readonly blob: Blob;
+}
+
+/** Make a photograph ready to keep. */
+export async function shrink(file: Blob): Promise<Shrunk> {
+  const picture = await createImageBitmap(file, { imageOrientation: "from-image" }).catch(() => {
+    throw new Error("This picture cannot be read here. Take it as JPEG or PNG.");
+  });
+  const scale = Math.min(1, MOST / Math.max(picture.width, picture.height));
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.max(1, Math.round(picture.width * scale));
+  canvas.height = Math.max(1, Math.round(picture.height * scale));
+  canvas.getContext("2d")?.drawImage(picture, 0, 0, canvas.width, canvas.height);
+  picture.close();
+  const blob = await new Promise<Blob | null>((done) => canvas.toBlob(done, "image/jpeg", QUALITY));
+  if (!blob) throw new Error("This picture is too large for the device. Take a smaller one.");
+  return { sha256: bytesToHex(sha256(new Uint8Array(await blob.arrayBuffer()))), blob };
+}
+
+/** Keep a photograph on the device until it is on the server. */
+export async function keepPhoto(db: Database, { sha256: name, blob }: Shrunk): Promise<void> {
+  const known = await db.get("kept", `photo ${name}`);
+  if (!known) await db.put("kept", { blob, sent: false } satisfies Kept, `photo ${name}`);
+}
+
+export async function keptPhoto(db: Database, name: string): Promise<Blob | null> {
+  const kept = (await db.get("kept", `photo ${name}`)) as Kept | undefined;
+  return kept?.blob ?? null;
+}
+
+/** Send the photographs that the server lacks; returns how many are left. */
+export async function sendPhotos(db: Database): Promise<number> {
+  let left = 0;
+  for (const key of await db.getAllKeys("kept", IDBKeyRange.bound("photo ", "photo ~"))) {
+    const kept = (await db.get("kept", key)) as Kept;
+    if (kept.sent) continue;
+    const answer = await fetch(`/api/photos/${key.slice(6)}`, { method: "PUT", body: kept.blob });
+    if (answer.ok) await db.put("kept", { ...kept, sent: true }, key);
+    else left += 1;
+  }
+  return left;
+}
