@@ -28,6 +28,7 @@ def test_units_and_zero_of_the_later_visit_do_not_matter() -> None:
     (mm,) = both_profiles(compare(visit(book), visit(metric(LATER))))
     assert np.allclose(mm.later.level_sd, plain.later.level_sd, rtol=0.02)
     assert np.allclose(mm.later.offset, plain.later.offset, atol=1e-3)
+    assert mm.later.sd == pytest.approx(plain.later.sd, rel=0.05)
 
 
 def test_nothing_moved_puts_the_lines_on_one_another() -> None:
