@@ -9,6 +9,7 @@ import typer
 from levelbook import __version__
 from levelbook.cli import inputs, outputs, verdict
 from levelbook.cli.compare import compare
+from levelbook.cli.exchange import export, import_
 from levelbook.cli.failures import BookError, CheckError
 from levelbook.cli.options import BookPath, Criteria, Json, Out, Overwrite
 from levelbook.cli.returning import again, remind, return_sheet
@@ -208,4 +209,6 @@ app.command()(verify)
 app.command()(again)
 app.command()(return_sheet)
 app.command()(remind)
+app.command("import")(import_)
+app.command()(export)
 app.add_typer(keys_app, name="keys")

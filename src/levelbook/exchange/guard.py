@@ -1,0 +1,132 @@
+"""What a file from elsewhere may not do: unpack without end, name paths, link, or expand.
+
+An XLSX or ODS file is a ZIP archive of XML. Before anything reads it, every part is unpacked
+under a limit and looked at, and the archive is packed anew from just those bytes, so that the
+reader sees exactly what was looked at.
+"""
+
+import io
+import re
+import zipfile
+import zlib
+from collections.abc import Mapping
+
+from levelbook.exchange.questions import refused
+
+MOST_PARTS = 2_000
+MOST_UNPACKED = 150_000_000
+"""Most bytes of all parts together. Ours: 100,000 rows of 20 columns need about half."""
+MOST_CELLS = 2_000_000
+REMEDY = "copy the table into a new spreadsheet and save it as XLSX or CSV"
+_ENTITY = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
+_LINKED = (
+    (re.compile(r"(?i)(^|/)externalLinks/"), "links to another workbook"),
+    (re.compile(r"(?i)(^|/)connections\.xml$"), "a connection to another source"),
+    (re.compile(r"(?i)(^|/)queryTables/"), "a query of another source"),
+)
+_ODS_LINK = re.compile(
+    rb"<(?:table:(?:table-source|cell-range-source|database-source-\w+)|office:dde-source)\b"
+    rb"|table:formula=\"[^\"]*(?:'file:|'https?:|\bDDE\()",
+    re.IGNORECASE,
+)
+_XLSX_LINK = re.compile(
+    rb"<f[^>]*>[^<]*(?:(?<![\w\]])\[\d+\]|\bWEBSERVICE\(|\bDDE\()", re.IGNORECASE
+)
+PROGRAMS = re.compile(r"(?i)vbaProject|(^|/)(macrosheets|embeddings|activeX)/|^(Basic|Scripts)/")
+"""Parts that are programs or other files: never run, and told of."""
+
+
+def unpacked(data: bytes, name: str) -> dict[str, bytes]:
+    """Return the parts of a ZIP archive, unpacked no further than allowed.
+
+    Raises
+    ------
+    DocumentError
+        If it is damaged, encrypted, too large, names a part twice, or a path outside.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            infos = archive.infolist()
+            _check_names(infos, name)
+            return _read_all(archive, infos, name)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError, OSError):
+        raise refused("zip-damaged", name, "is damaged or cut off", REMEDY) from None
+
+
+def _check_names(infos: list[zipfile.ZipInfo], name: str) -> None:
+    if len(infos) > MOST_PARTS:
+        raise refused("zip-many", name, f"holds more than {MOST_PARTS:,} parts", REMEDY)
+    seen = set()
+    for info in infos:
+        part = info.filename
+        steps = part.replace("\\", "/").split("/")
+        if part.startswith(("/", "\\")) or ".." in steps or ":" in part or "\\" in part:
+            problem = f"names a place outside itself ({part[:60]!r})"
+            raise refused("zip-path", name, problem, REMEDY)
+        if part.casefold() in seen:
+            raise refused("zip-twice", name, f"holds two parts named {part[:60]!r}", REMEDY)
+        seen.add(part.casefold())
+        if info.flag_bits & 1:
+            raise refused("zip-encrypted", name, "is encrypted", "save it without a password")
+
+
+def _read_all(
+    archive: zipfile.ZipFile, infos: list[zipfile.ZipInfo], name: str
+) -> dict[str, bytes]:
+    left, parts = MOST_UNPACKED, {}
+    for info in infos:
+        with archive.open(info) as file:
+            content = file.read(left + 1)
+        left -= len(content)
+        if left < 0:
+            problem = f"unpacks to more than {MOST_UNPACKED // 10**6} MB"
+            raise refused("zip-bomb", name, problem, REMEDY)
+        parts[info.filename] = content
+    return parts
+
+
+def checked_spreadsheet(data: bytes, name: str) -> tuple[dict[str, bytes], bytes]:
+    """Return the parts of a spreadsheet, and the archive packed anew from them.
+
+    Raises
+    ------
+    DocumentError
+        If it links to anything outside, or declares entities.
+    """
+    parts = unpacked(data, name)
+    for part, content in parts.items():
+        for pattern, what in _LINKED:
+            if pattern.search(part):
+                raise refused("external", name, f"holds {what} ({part[:60]})", REMEDY)
+        if part.endswith((".xml", ".rels", ".vml")) or content[:200].lstrip().startswith(b"<"):
+            _check_xml(part, content, name)
+    return parts, _packed(parts)
+
+
+def _check_xml(part: str, content: bytes, name: str) -> None:
+    check_markup(content, f"{name}: {part}")
+    if _XLSX_LINK.search(content) or _ODS_LINK.search(content):
+        raise refused("external", f"{name}: {part}", "takes cells from elsewhere", REMEDY)
+
+
+def check_markup(content: bytes, place: str) -> None:
+    """Refuse XML that declares a document type or entities, or hides what it says.
+
+    Raises
+    ------
+    DocumentError
+        If it does.
+    """
+    if b"\0" in content:
+        raise refused("xml", place, "is XML in an unusual encoding", REMEDY)
+    if _ENTITY.search(content):
+        raise refused("xml", place, "declares a document type or entities", REMEDY)
+
+
+def _packed(parts: Mapping[str, bytes]) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
+        for part, content in parts.items():
+            if not part.endswith("/"):
+                archive.writestr(part, content)
+    return out.getvalue()

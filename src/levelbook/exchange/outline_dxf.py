@@ -1,0 +1,89 @@
+"""Closed lines of a DXF drawing: closed polylines, and the faces that single lines enclose."""
+
+import io
+import math
+import re
+from collections.abc import Iterator
+
+import shapely
+from ezdxf import path as paths
+from ezdxf.entities.dxfgfx import DXFGraphic
+from ezdxf.filemanagement import read
+from ezdxf.layouts.layout import Modelspace
+from ezdxf.lldxf.const import DXFError
+
+from levelbook.exchange.cells import Unit
+from levelbook.exchange.outlines import Drawn, Ring
+from levelbook.exchange.questions import Interview, refused
+
+UNITS: dict[int, Unit] = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m"}
+"""Units that a DXF file tells by number (its reference, $INSUNITS)."""
+
+
+def is_dxf(data: bytes) -> bool:
+    """Return whether the data begin as a drawing file does."""
+    head = data[:4000]
+    return (
+        data.startswith(b"AutoCAD Binary DXF")
+        or re.match(rb"\s*(?:999\s*\n.*\n\s*)*0\s*\n\s*SECTION", head) is not None
+    )
+
+
+def from_dxf(data: bytes, name: str, talk: Interview) -> tuple[list[Drawn], Unit | None]:
+    """Return the closed lines of a DXF file's model space, and its unit."""
+    try:
+        if data.startswith(b"AutoCAD Binary DXF"):
+            raise refused("outline", name, "is a binary DXF", "save it as a DXF of text")
+        file = read(io.StringIO(_dxf_text(data)))
+        space = file.modelspace()
+        drawn = list(_closed(space, talk))
+    except (DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+        remedy = "save it anew as DXF R2010"
+        raise refused("outline", name, "is a damaged DXF file", remedy) from None
+    unit = UNITS.get(int(file.header.get("$INSUNITS", 0)))
+    return drawn, unit
+
+
+def _dxf_text(data: bytes) -> str:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", "replace")
+    return text.replace("\r\n", "\n")
+
+
+def _closed(space: Modelspace, talk: Interview) -> Iterator[Drawn]:
+    """Yield closed polylines, then the faces that single lines enclose."""
+    loose: list[shapely.LineString] = []
+    others: dict[str, int] = {}
+    for entity in space:
+        kind, layer = entity.dxftype(), str(entity.dxf.get("layer", "0"))
+        if kind in ("LWPOLYLINE", "POLYLINE"):
+            ring = _flattened(entity)
+            if _is_closed(entity, ring):
+                yield Drawn(f"layer {layer}", ring, layer)
+            elif len(ring) > 1:
+                loose.append(shapely.LineString(ring))
+        elif kind == "LINE":
+            loose.append(shapely.LineString([entity.dxf.start[:2], entity.dxf.end[:2]]))
+        else:
+            others[kind] = others.get(kind, 0) + 1
+    faces = list(shapely.polygonize(loose).geoms) if loose else []
+    for face in faces:
+        yield Drawn("single lines", [(float(x), float(y)) for x, y in face.exterior.coords])
+    if loose and not faces:
+        talk.leave("lines", f"{len(loose)} open lines", "they enclose nothing")
+    for kind, count in sorted(others.items()):
+        talk.leave("the drawing", f"{count} of kind {kind}", "only closed lines become floors")
+
+
+def _flattened(entity: DXFGraphic) -> Ring:
+    """Return the corners of a polyline, its arcs in short straight pieces."""
+    found = paths.make_path(entity)
+    size = max(1e-9, *(abs(c) for v in found.control_vertices() for c in (v.x, v.y)), 0.0)
+    return [(float(v.x), float(v.y)) for v in found.flattening(size / 2000, segments=4)]
+
+
+def _is_closed(entity: DXFGraphic, ring: Ring) -> bool:
+    ends = len(ring) > 3 and math.dist(ring[0], ring[-1]) < 1e-9
+    return bool(getattr(entity, "is_closed", False)) or ends

@@ -1,0 +1,319 @@
+"""A table of readings, a row each: columns settled, cells read, what is unclear asked."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from levelbook.exchange.cells import (
+    Point,
+    Typed,
+    Unclear,
+    Unit,
+    convert,
+    point_of,
+    read_cell,
+    tidy,
+    two_ways,
+    unit_of,
+)
+from levelbook.exchange.entries import Entry, Place, Spot, Survey
+from levelbook.exchange.headings import Heading, find_heading, numeric
+from levelbook.exchange.questions import Column, Interview
+from levelbook.exchange.tables import Table, letter
+
+NONE = "none"
+UNITS: Mapping[str, str] = {
+    "in": "inches",
+    "mm": "millimetres",
+    "ft": "feet and decimals of a foot",
+    "cm": "centimetres",
+    "m": "metres",
+}
+_ROLES = {
+    "value": "the readings",
+    "station": "the names of the stations",
+    "x": "the places across the sheet (x)",
+    "y": "the places up the sheet (y)",
+    "finish": "what is underfoot (the finish)",
+}
+_TRUE = frozenset({"true", "yes", "y", "1", "x", "struck"})
+_FALSE = frozenset({"", "false", "no", "n", "0", "-"})
+
+
+@dataclass(frozen=True)
+class _Style:
+    point: Point | None
+    round_: str | None
+
+
+class TableReader:
+    """Reads one table; what it cannot settle, ``talk`` asks."""
+
+    def __init__(self, table: Table, talk: Interview, *, placed: bool) -> None:
+        self.table, self.talk = table, talk
+        self.heading: Heading = find_heading(table)
+        self.data = range(self.heading.first, len(table.rows))
+        self.roles = self._settle(placed=placed)
+        self.style = _Style(self._point(), self._round())
+        self.plan = self._plan_unit()
+
+    def columns(self) -> tuple[Column, ...]:
+        """Return every column with what it is taken for."""
+        by_column = {column: role for role, column in self.roles.items()}
+        return tuple(
+            Column(letter(i), title, by_column.get(i))
+            for i, title in enumerate(self.heading.titles)
+        )
+
+    def _settle(self, *, placed: bool) -> dict[str, int]:
+        """Return the column of each role; asks where several fit or a needed one is missing."""
+        found = self.heading.roles()
+        found.pop("computed", None)
+        settled: dict[str, int] = {}
+        needed = {"value", "station", "x", "y"} if not placed else {"value", "station"}
+        for role in (*_ROLES, *sorted(set(found) - set(_ROLES))):
+            several = found.get(role, [])
+            if len(several) == 1:
+                settled[role] = several[0]
+            elif several or (not self.heading.own and self._missing(role, needed, found)):
+                column = self._ask_column(role, several)
+                if column is not None:
+                    settled[role] = column
+        return settled
+
+    def _missing(self, role: str, needed: set[str], found: Mapping[str, list[int]]) -> bool:
+        """Tell whether to ask for a role that no title names."""
+        if role == "station":
+            placed = "x" in found and "y" in found
+            return bool(self._unknown(found)) or not placed
+        return role in needed or (role == "finish" and bool(self._unknown(found)))
+
+    def _unknown(self, found: Mapping[str, list[int]]) -> list[int]:
+        """Return the columns with words or numbers that no role has claimed."""
+        taken = {column for columns in found.values() for column in columns}
+        return [i for i in range(self.table.width) if i not in taken and self._filled(i)]
+
+    def _filled(self, column: int) -> bool:
+        return any(self.table.rows[i][column].strip() for i in self.data)
+
+    def _ask_column(self, role: str, several: list[int]) -> int | None:
+        numbers = role in ("value", "x", "y")
+        fit = several or [i for i in range(self.table.width) if self._fits(i, numbers=numbers)]
+        options = {letter(i): self._shown(i) for i in fit}
+        if role not in ("value",):
+            options[NONE] = "none of them"
+        if len(options) == 1 and role == "value":
+            return fit[0]
+        asks = f"Which column holds {_ROLES.get(role, role)}?"
+        usual = letter(fit[0]) if len(fit) == 1 else None
+        answer = self.talk.choose(f"column.{role}", asks, options, usual)
+        return next((i for i in fit if letter(i) == answer), None)
+
+    def _fits(self, column: int, *, numbers: bool) -> bool:
+        cells = [self.table.rows[i][column] for i in self.data]
+        return any(map(numeric, cells)) if numbers else any(cell.strip() for cell in cells)
+
+    def _shown(self, column: int) -> str:
+        """Return a column's title and its first cells, to know it by."""
+        cells = [self.table.rows[i][column].strip() for i in self.data]
+        some = ", ".join([cell[:20] for cell in cells if cell][:3])
+        return f"{self.heading.titles[column] or 'no title'}: {some}, …"
+
+    def _cells(self, *roles: str) -> list[str]:
+        columns = [self.roles[role] for role in roles if role in self.roles]
+        return [self.table.rows[i][c] for i in self.data for c in columns]
+
+    def _point(self) -> Point | None:
+        """Return which sign stands before decimals where a cell could be read in two ways."""
+        cells = self._cells("value", "x", "y")
+        seen = point_of(cells)
+        if not two_ways(cells, seen):
+            return "comma" if seen == {"comma"} else "point"
+        asks = f"Is {two_ways(cells, seen)[0]} a number above a thousand, or are these decimals?"
+        options = {
+            "point": "a point stands before decimals, a comma groups thousands",
+            "comma": "a comma stands before decimals, a point groups thousands",
+        }
+        answer = self.talk.choose("decimal", asks, options)
+        return "comma" if answer == "comma" else "point" if answer else None
+
+    def _round(self) -> str | None:
+        cells = [cell for cell in self._cells("value") if numeric(cell)]
+        if not any(tidy(cell).startswith("(") for cell in cells):
+            return None
+        options = {"minus": "below zero", "leave": "set aside: leave these rows out"}
+        return self.talk.choose("brackets", "What does a reading in brackets mean?", options)
+
+    def _plan_unit(self) -> Unit | None:
+        """Return the unit of places: from the titles, the cells, or asked."""
+        axes = [self.roles[role] for role in ("x", "y") if role in self.roles]
+        if not axes:
+            return None
+        told = {self.heading.units[i] for i in axes} - {None}
+        if self.heading.own and "plan_unit" in self.roles:
+            told = {unit_of(cell) for cell in self._cells("plan_unit")} - {None}
+        if not told:
+            cells = [read_cell(c, self.style.point) for c in self._cells("x", "y") if c.strip()]
+            units = [cell.unit for cell in cells if isinstance(cell, Typed)]
+            told = set(units[:1]) if all(units) else set()
+        if len(told) == 1:
+            return told.pop()
+        return self._ask_unit("unit.plan", "In which unit are the places?", ("ft", "m", "in", "cm"))
+
+    def level_unit(self, entries: tuple[Entry, ...]) -> Unit | None:
+        """Return the unit of readings that tell none; asks only where there are any."""
+        told = self.heading.units[self.roles["value"]] if "value" in self.roles else None
+        if told or not any(entry.typed.unit is None for entry in entries):
+            return told
+        return self._ask_unit("unit.level", "In which unit are the readings?", tuple(UNITS))
+
+    def _ask_unit(self, key: str, asks: str, units: tuple[str, ...]) -> Unit | None:
+        answer = self.talk.choose(key, asks, {unit: UNITS[unit] for unit in units})
+        return None if answer is None else unit_of(answer)
+
+    def read(self) -> Survey:
+        """Return the places and readings of the table."""
+        places: dict[str, Place] = {}
+        entries, names = [], _Names()
+        for i in self.data:
+            if not any(cell.strip() for cell in self.table.rows[i]):
+                continue
+            found = self._row(i, places, names)
+            if found is not None:
+                entries.append(found)
+        kept = tuple(entries)
+        sense = self.heading.sense(self.roles["value"]) if "value" in self.roles else None
+        if self.heading.own:
+            sense = None
+        level = self.level_unit(kept)
+        return Survey(tuple(places.values()), kept, level, self.plan, sense)
+
+    def _row(self, i: int, places: dict[str, Place], names: "_Names") -> Entry | None:
+        """Take one row: its place, and its reading if it has a good one."""
+        where = self._where(i)
+        at = self._at(i, where)
+        if isinstance(at, Unclear):
+            self.talk.leave(where, self._line(i), at.why)
+            return None
+        name = self._text(i, "station") or names.of(at)
+        if name is None:
+            self.talk.leave(where, self._line(i), "it names no station")
+            return None
+        fresh = Place(name, at, *(self._text(i, role) for role in ("area", "note", "moved")))
+        if not self._agrees(places.setdefault(name, fresh), fresh, where):
+            return None
+        if "value" not in self.roles:
+            return None
+        return self._entry(i, name, where)
+
+    def _agrees(self, known: Place, fresh: Place, where: str) -> bool:
+        """Tell whether a station stands where it stood before; asks what to do where not."""
+        if fresh.at is None or known.at is None or fresh.at == known.at:
+            return True
+        options = {
+            "first": "the station stands where it was named first; take the reading",
+            "leave": "another station is meant: leave such rows out",
+        }
+        asks = f"Station {known.id} stands at two places ({where}). Which holds?"
+        answer = self.talk.choose("places", asks, options)
+        if answer == "first":
+            self.talk.leave(where, f"the place of {known.id}", "it stands elsewhere above")
+        if answer == "leave":
+            self.talk.leave(where, f"station {known.id}", "its name stands at another place above")
+        return answer == "first"
+
+    def _entry(self, i: int, station: str, where: str) -> Entry | None:
+        cell = self.table.rows[i][self.roles["value"]]
+        found = self._number(i, self.roles["value"])
+        struck = self._struck(i)
+        if isinstance(found, Unclear) or struck is None:
+            why = found.why if isinstance(found, Unclear) else "what stands in 'struck' is unclear"
+            why = why if cell.strip() else "there is no reading"
+            self.talk.leave(where, self._line(i), why)
+            return None
+        notes = (found.note, self._text(i, "note"))
+        signed = self._text(i, "signed")
+        return Entry(
+            place=where,
+            station=station,
+            typed=found,
+            cell=cell,
+            id=self._text(i, "id"),
+            setup=self._text(i, "setup"),
+            finish=self._text(i, "finish"),
+            time=self._text(i, "time"),
+            note="; ".join(filter(None, notes)) or None,
+            struck=struck,
+            instead=self._text(i, "instead"),
+            signed=float(signed) if signed and self.heading.own else None,
+        )
+
+    def _number(self, i: int, column: int) -> Typed | Unclear:
+        """Return the number in a cell; a date there was hardly meant to be one."""
+        if (i, column) in self.table.dates:
+            said = self.table.rows[i][column]
+            return Unclear(f"the cell holds a date ({said}): was a fraction typed?")
+        return read_cell(self.table.rows[i][column], self.style.point, self.style.round_)
+
+    def _at(self, i: int, where: str) -> Spot | Unclear | None:
+        """Return the place of a row in feet or metres; ``None`` where the table has none."""
+        if "x" not in self.roles or "y" not in self.roles:
+            return None
+        spot = []
+        for role in ("x", "y"):
+            found = self._number(i, self.roles[role])
+            if isinstance(found, Unclear):
+                return Unclear(f"its {role} cannot be read: {found.why}")
+            if found.note:
+                return Unclear(f"its {role} has words beside it: {found.note[:40]!r}")
+            spot.append(self._length(found))
+        return spot[0], spot[1]
+
+    def _length(self, found: Typed) -> float:
+        unit = found.unit or self.plan or "ft"
+        return float(convert(found.value, unit, plan_of(self.plan or found.unit)))
+
+    def _struck(self, i: int) -> bool | None:
+        said = (self._text(i, "struck") or "").casefold()
+        return True if said in _TRUE else False if said in _FALSE else None
+
+    def _text(self, i: int, role: str) -> str | None:
+        if role not in self.roles:
+            return None
+        cell = self.table.rows[i][self.roles[role]]
+        return (cell if self.heading.own else " ".join(cell.split())) or None
+
+    def _where(self, i: int) -> str:
+        return f"{self.table.name}, row {self.table.numbers[i]}"
+
+    def _line(self, i: int) -> str:
+        return " | ".join(cell.strip() for cell in self.table.rows[i] if cell.strip())
+
+
+class _Names:
+    """Names for stations that have none: the same place, the same name."""
+
+    def __init__(self) -> None:
+        self._known: dict[Spot, str] = {}
+
+    def of(self, at: Spot | None) -> str | None:
+        """Return the name of a place."""
+        return None if at is None else self._known.setdefault(at, f"p{len(self._known) + 1}")
+
+
+def plan_of(unit: Unit | None) -> Unit:
+    """Return the plan unit of a book whose places were given in ``unit``."""
+    return "ft" if unit in ("ft", "in", None) else "m"
+
+
+def book_unit(bare: Unit | None, entries: tuple[Entry, ...]) -> Unit:
+    """Return the level unit of a book whose readings were given so: inches or millimetres."""
+    units = Counter(entry.typed.unit or bare for entry in entries)
+    most = units.most_common(1)[0][0] if units else None
+    return "in" if most in ("in", "ft") else "mm"
+
+
+def marks_of(entries: tuple[Entry, ...]) -> Counter[str]:
+    """Return the words that stand beside readings more than once, and how often."""
+    notes = Counter(entry.typed.note for entry in entries if entry.typed.note)
+    return Counter({n: k for n, k in notes.items() if n and k > 1 and n.strip("()*?!.").isalpha()})
