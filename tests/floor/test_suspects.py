@@ -382,3 +382,13 @@ def test_odds_are_told_up_to_a_limit(house, log_odds, odds):
 def test_what_cannot_be_told_is_never_suspicious():
     """Without an expectation there are no odds at all."""
     assert suspects._log_odds(None) == -math.inf
+
+
+def test_errors_have_as_much_freedom_as_their_area_has_readings(house):
+    """Student's t has three degrees fewer than the area has readings, and three at least."""
+    case = suspects._case(house)
+    areas = {s.id: s.area for s in house.stations}
+    count = Counter(areas[r.station] for r in house.readings)
+    for reading, freedom in zip(case.observations.readings, case.freedom, strict=True):
+        assert freedom == count[areas[reading.station]] - 3
+    assert set(suspects._case(shed(["0.0", "0.4", "-0.3"])).freedom) == {3.0}
