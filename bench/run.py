@@ -65,8 +65,8 @@ PARTS = (
         "movement.py",
         "Does the comparison of two visits err?",
         "Nothing moved: the global test rejects 3 to 7 %. A corner gone down 0.5 in: found at "
-        "least 95 %, the named stations right (Jaccard 0.8), 92 to 98 % of intervals hold. 150 stations "
-        "under 100 ms, 10 visits of 400 under 2 s.",
+        "least 95 %, the named stations right (Jaccard 0.8), 92 to 98 % of intervals hold. 150 "
+        "stations under 100 ms, 10 visits of 400 under 2 s.",
         houses=True,
     ),
 )
