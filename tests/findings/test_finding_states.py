@@ -196,7 +196,7 @@ def test_too_few_stations_are_told() -> None:
     strikes = {f"r{k}": {"struck": True} for k in range(3, 35)}
     finding = judged(small_book(readings=strikes), "asce-texas")["tilt-1-percent:house"]
     assert finding.state == "not measured"
-    assert "3 stations were read there; 5 are needed" in finding.note
+    assert "only 3 of the 5 stations needed were read there" in finding.note
 
 
 def own(base: str, **changes: object) -> CriteriaSet:

@@ -114,7 +114,7 @@ def test_the_reasons_for_silence_are_told():
         "no vehicle door was drawn" in assess(with_garage(1, door=False)).words.garages["garage"][0]
     )
     few = assess(with_garage(1, places=3)).words.garages["garage"]
-    assert "3 stations were read there, and 5 are needed" in few[0]
+    assert "only 3 of the 5 stations needed were read there" in few[0]
 
 
 def test_the_sources_and_cautions_stand_beside_it():

@@ -129,8 +129,30 @@ def test_a_language_that_is_not_there() -> None:
 def test_long_lists_are_cut_with_their_number() -> None:
     """Of a long list the first are shown, and how many more there are."""
     teller = Teller(Wording("en", {"sign.also": "and {count} more"}), Wishes({}, ()))
-    assert teller.listed(list("abcdef"), most=4) == "a; b; c; d; and 2 more"
-    assert teller.listed(list("abcd"), most=4) == "a; b; c; d"
+    assert teller.listed(list("abcd"), 6) == "a; b; c; d; and 2 more"
+    assert teller.listed(list("abcd"), 4) == "a; b; c; d"
+
+
+def test_a_sign_is_described_once_and_a_slip_too() -> None:
+    """Where several reasons name one sign, its age and width stand in the first alone."""
+    cracks = [{"id": f"d{n}", "at": [34, 12], "age": "fresh", "width": "0.25"} for n in range(1, 6)]
+    told = assess(small_book(plane(0.008), distress=cracks))
+    first, second = (r for r in told.screening.reasons if "crack d1" in r)
+    assert first.count("give or take") == 3
+    assert "crack d3 in the drywall (fresh; 0.25 in wide, give or take 0.01); and 2 more" in first
+    assert "crack d1; crack d2; crack d3; and 2 more" in second
+    told = assess(small_book(plane(0.008), readings={"r8": {"value": "9"}}))
+    assert any("r8" in r and "expected" in r for r in told.screening.reasons)
+    (advice,) = (a for a in told.words.advice if "r8" in a)
+    assert advice.endswith("r8 at station s8.")
+
+
+@pytest.mark.parametrize(
+    ("parts", "text"), [(["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "c"], "a, b and c")]
+)
+def test_what_is_joined(parts: list[str], text: str) -> None:
+    """A short list reads as people write it."""
+    assert Teller(WORDING, Wishes({}, ())).joined(parts) == text
 
 
 FRESH = {"id": "d", "at": [35, 23], "age": "fresh", "width": "0.06"}
@@ -274,7 +296,7 @@ def test_areas_of_one_kind_go_by_their_names() -> None:
     told = assess(small_book(areas={"wing": wing}))
     assert "the floor of the area “house”" in told.words.summary[0]
     assert any(
-        "area “wing” has too few stations (0, where 5 are needed)" in c for c in told.words.cautions
+        "area “wing” only 0 of the 5 stations needed were read" in c for c in told.words.cautions
     )
 
 

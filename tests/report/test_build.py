@@ -61,7 +61,7 @@ def test_too_few_stations(invent: Invent, judge: Judge, tmp_path: Path) -> None:
     assessment = judge(document)
     assert isinstance(assessment.floor.areas["house"], TooFew)
     for told in both(assessment, tmp_path):
-        assert "3 stations were read here" in told
+        assert "Only 3 of the 5 stations" in told
         assert "Largest deflection" not in told
 
 

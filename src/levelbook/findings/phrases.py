@@ -61,6 +61,9 @@ AGES = {
     "repaired": "sign.repaired",
     "unknown": "sign.unknown",
 }
+MOST, MOST_SIGNS = 4, 3
+"""How many figures, readings and signs a sentence names; of the rest it tells the number."""
+
 MONTHS = tuple(f"month.{number}" for number in range(1, 13))
 
 
@@ -69,6 +72,7 @@ class Phrases:
 
     def __init__(self, book: Book, teller: Teller, sets: Mapping[str, str]) -> None:
         self.book, self.teller, self.sets = book, teller, sets
+        self._told: set[str] = set()
 
     def area(self, area: Area | None) -> str:
         """Return what an area is called: by its kind where that is enough, else by its id."""
@@ -143,7 +147,7 @@ class Phrases:
 
     def figures(self, findings: Sequence[Finding]) -> str:
         """Return several findings against their limits."""
-        return self.teller.listed([self.figure(f) for f in findings])
+        return self.teller.listed([self.figure(f) for f in findings[:MOST]], len(findings))
 
     def _value(self, finding: Finding) -> str:
         value, sd = finding.value or 0.0, finding.sd or 0.0
@@ -161,13 +165,19 @@ class Phrases:
         return self.teller.part("figure.one-in", middle=middle, steep=steep, gentle=gentle)
 
     def signs(self, distress: Sequence[Distress]) -> str:
-        """Return signs of distress, each with its age, kind and width."""
-        return self.teller.listed([self._sign(d) for d in distress])
+        """Return signs of distress, each with its age and width where first it is told."""
+        told = [self._sign(d) for d in distress[:MOST_SIGNS]]
+        return self.teller.listed(told, len(distress))
 
     def _sign(self, distress: Distress) -> str:
         values = {
             "id": distress.id,
             "kind": self.teller.part(SIGNS.get(distress.kind, "sign.other")),
+        }
+        if distress.id in self._told:
+            return self.teller.part("sign.again", **values)
+        self._told.add(distress.id)
+        values |= {
             "age": self.teller.part(AGES[distress.age or "unknown"]),
             "element": self.teller.part(ELEMENTS[distress.element]),
         }
@@ -180,7 +190,15 @@ class Phrases:
 
     def suspects(self, suspects: Sequence[Suspect]) -> str:
         """Return readings that look like slips, with what was expected instead."""
-        return self.teller.listed([self._suspect(s) for s in suspects])
+        return self.teller.listed([self._suspect(s) for s in suspects[:MOST]], len(suspects))
+
+    def suspect_names(self, suspects: Sequence[Suspect]) -> str:
+        """Return readings that look like slips, each with its station alone."""
+        told = [
+            self.teller.part("suspect.name", reading=s.reading, station=s.station)
+            for s in suspects[:MOST]
+        ]
+        return self.teller.listed(told, len(suspects))
 
     def _suspect(self, suspect: Suspect) -> str:
         expected, half = length_text(suspect.expected, suspect.expected_sd, self.book.units.level)

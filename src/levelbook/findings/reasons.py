@@ -1,6 +1,6 @@
 """Why the outcome is what it is: a sentence for every area, and for all that holds it back."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from levelbook.findings.facts import AreaFacts
@@ -65,30 +65,30 @@ class Reasons:
         phrases = self.phrases
         calm = [f for f in (facts.bend, facts.slope) if f is not None and f.value is not None]
         close = [f for f in calm if f.state == "too close to call"]
-        values = {
-            "reason.fresh-and-wide": {"signs": phrases.signs(facts.urgent)},
-            "reason.bend-and-active": {
+        values: Mapping[str, Callable[[], dict[str, str]]] = {
+            "reason.fresh-and-wide": lambda: {"signs": phrases.signs(facts.urgent)},
+            "reason.bend-and-active": lambda: {
                 "bend": self._figure(facts.bend),
                 "signs": phrases.signs(facts.matching),
             },
-            "reason.bend-and-signs": {
+            "reason.bend-and-signs": lambda: {
                 "bend": self._figure(facts.bend),
                 "signs": phrases.signs(facts.signs),
             },
-            "reason.slope-and-active": {
+            "reason.slope-and-active": lambda: {
                 "slope": self._figure(facts.slope),
                 "signs": phrases.signs(facts.active),
             },
-            "reason.bend-alone": {"bend": self._figure(facts.bend)},
-            "reason.slope-alone": {"slope": phrases.figures(beyond_slopes(facts))},
-            "reason.active-alone": {"signs": phrases.signs(facts.active)},
-            "reason.close": {"close": phrases.figures(close)},
-            "reason.unsettled": {"signs": phrases.signs(facts.unsettled)},
-            "reason.ordinary": {"within": phrases.figures(calm)},
-            "reason.ordinary-signs": {},
-        }[rule.key]
+            "reason.bend-alone": lambda: {"bend": self._figure(facts.bend)},
+            "reason.slope-alone": lambda: {"slope": phrases.figures(beyond_slopes(facts))},
+            "reason.active-alone": lambda: {"signs": phrases.signs(facts.active)},
+            "reason.close": lambda: {"close": phrases.figures(close)},
+            "reason.unsettled": lambda: {"signs": phrases.signs(facts.unsettled)},
+            "reason.ordinary": lambda: {"within": phrases.figures(calm)},
+            "reason.ordinary-signs": dict,
+        }
         area = phrases.area(facts.area)
-        return self.teller.tell(rule.key, facts.id or "outside", area=area, **values)
+        return self.teller.tell(rule.key, facts.id or "outside", area=area, **values[rule.key]())
 
     def _figure(self, finding: Finding | None) -> str:
         return "" if finding is None else self.phrases.figure(finding)

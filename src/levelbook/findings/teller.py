@@ -31,12 +31,16 @@ class Teller:
         self.told[name] = sentence
         return sentence
 
-    def listed(self, parts: list[str], most: int = 4) -> str:
-        """Return parts as one list, the first ``most`` of them and how many more."""
-        shown = parts[:most]
-        if len(parts) > most:
-            shown.append(self.part("sign.also", count=str(len(parts) - most)))
-        return "; ".join(shown)
+    def joined(self, parts: list[str]) -> str:
+        """Return parts as "one, another and the last"."""
+        *first, last = parts
+        return self.part("count.and", first=", ".join(first), last=last) if first else last
+
+    def listed(self, parts: list[str], count: int) -> str:
+        """Return parts as one list, and how many more there are of ``count``."""
+        if count > len(parts):
+            parts = [*parts, self.part("sign.also", count=str(count - len(parts)))]
+        return "; ".join(parts)
 
 
 def _capital(sentence: str) -> str:

@@ -128,7 +128,7 @@ class Speech:
             if state in states
         ]
         return self.teller.tell(
-            "summary.signs", signs=signs, total=str(len(states)), states=", ".join(counted)
+            "summary.signs", signs=signs, total=str(len(states)), states=self.teller.joined(counted)
         )
 
     def meaning(self, reasons: tuple[str, ...]) -> tuple[str, ...]:
@@ -178,7 +178,9 @@ class Speech:
         """Return which readings to take again, and where to take more."""
         tell, phrases, told = self.teller.tell, self.phrases, []
         if self.case.suspects:
-            told.append(tell("advice.read-again", readings=phrases.suspects(self.case.suspects)))
+            told.append(
+                tell("advice.read-again", readings=phrases.suspect_names(self.case.suspects))
+            )
         for facts in self.case.facts:
             area, shape = phrases.area(facts.area), facts.shape
             if isinstance(shape, TooFew) and facts.meant_level:
@@ -188,8 +190,7 @@ class Speech:
                 told.append(tell("advice.pair-finishes", facts.id, area=area))
         main = self.main()
         if main is not None and isinstance(main.shape, AreaShape) and main.shape.coverage.next:
-            count = str(len(main.shape.coverage.next))
-            told.append(tell("advice.read-next", count=count))
+            told.append(tell("advice.read-next"))
         return told
 
     def cautions(self) -> tuple[str, ...]:
