@@ -41,6 +41,8 @@ def found(book: Book, *, spots=(), trails=(), verdict="ponds") -> Garage:
         resultant_sd=0.0002,
         shares=Shares(0.5, 0.0, 0.1, 0.4),
         shares_sd=Shares(0.05, 0.0, 0.05, 0.05),
+        shares_low=Shares(0.4, 0.0, 0.0, 0.3),
+        shares_high=Shares(0.6, 0.0, 0.2, 0.5),
         clear=0.1,
         low_spots=tuple(spots),
         trails=tuple(trails),
@@ -140,6 +142,25 @@ def test_what_is_low_lies_on_the_floor(book):
     floors = [p for p in flatten(drawing.items) if isinstance(p, Polygon) and p.role == "ground"]
     assert len(floors) == 1
     assert "Fall to the vehicle door" in drawing.description
+
+
+def test_what_is_not_sure_is_not_drawn(book):
+    """Where the way downhill is not known a ring stands, and an unsure way of water has no line."""
+    level = found(book, verdict="flat", trails=[replace(TRAIL, probability=0.48)])
+    half = level.arrows.copy()
+    half[:10, 2:] = 0.0
+    drawing = garage_plan(book, replace(level, arrows=half))
+    there = roles(drawing)
+    assert there["level-here"] > 5
+    assert "trail" not in there
+    said = " ".join(t.text for t in flatten(drawing.items) if isinstance(t, Text))
+    assert "too level there" in said
+    assert "arrow: the way" in said
+    assert "way of water" not in said
+    assert "too close to call" in drawing.description
+    half[:, 2:] = 0.0
+    bare = garage_plan(book, replace(level, arrows=half))
+    assert "arrow" not in roles(bare)
 
 
 def test_a_foreign_sign_is_left_out(book):

@@ -51,7 +51,7 @@ def test_ground_that_falls_away(falling):
     """Its slope stands beside it with ±, and no bar crosses its arrow."""
     items = shapes(falling)
     (name,) = (i.text for i in items if isinstance(i, Text) and i.role == "grade")
-    assert name.startswith("5.0")
+    assert name.startswith("G0: 5.0")
     assert "±" in name
     assert "to the house" not in name
     assert not bars(items)
@@ -68,6 +68,17 @@ def test_ground_that_runs_to_the_house(rising):
     heads = [i for i in items if isinstance(i, Polygon) and i.role == "arrow"]
     (x, _), *base = max((h.rings[0] for h in heads), key=lambda ring: ring[0][0] < 60)
     assert all(x > corner[0] for corner in base)
+
+
+def test_ground_too_near_level_has_no_head():
+    """A fall within its error is a dashed line with a question, and no arrow."""
+    items = shapes(told({"near": "0", "far": "0.2"}))
+    (name,) = (i.text for i in items if isinstance(i, Text) and i.role == "grade")
+    assert name.endswith("(level?)")
+    assert [i for i in items if isinstance(i, Line) and i.role == "grade-unsure"]
+    assert not bars(items)
+    assert "falls this way" not in said(items)
+    assert "too near level" in said(items)
 
 
 def test_other_drawings_leave_the_ground_out(rising):

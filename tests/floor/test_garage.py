@@ -252,6 +252,46 @@ def test_each_word_by_its_rule(fall, sd, spots, clear, drained, word):
     )
 
 
+def test_a_floor_that_is_not_level_is_not_called_flat():
+    """A side slope, a dome or a dish round a drain has no fall to the door and is not flat.
+
+    Heights: 1 in across the floor; a dome of 0.8 in; a dish of 0.6 in, read at 16 places.
+    """
+    xy = lattice(20.0, 20.0, 4, 4)
+
+    def word(height, marks=()):
+        book = noisy_book(np.random.default_rng(1), height, xy, sd=0.05, unevenness=0.0)
+        marked = exact_book(height, 4, 4, marks=marks).marks
+        return study(book.model_copy(update={"marks": marked}))
+
+    def out(p):
+        return ((p - 10.0) ** 2).sum(axis=1) / 200
+
+    assert abs(word(lambda p: p[:, 0] / 20).fall.value) < 0.15
+    assert word(lambda p: p[:, 0] / 20).verdict != "flat"
+    assert word(lambda p: -0.8 * out(p)).verdict != "flat"
+    dish = word(lambda p: 0.6 * out(p), (("drain", (10.0, 10.0)),))
+    assert dish.verdict in {"drains", "too close to call"}
+    assert judge(Fall(0.0, 0.05, 20.0), (), 0.5, False, 1.0, level=False) == "too close to call"
+
+
+def test_what_the_readings_leave_open_is_left_open():
+    """On a level floor no way downhill is named, shares span wide, and a trail is not sure."""
+    xy = lattice(20.0, 20.0, 4, 4)
+    book = noisy_book(np.random.default_rng(3), lambda p: 0 * p[:, 0], xy, sd=0.05, unevenness=0.0)
+    found = study(book, [("middle", (10.0, 10.0))])
+    assert (np.abs(found.arrows[:, 2:]).sum(axis=1) > 0).mean() < 0.2
+    assert found.shares_high.door - found.shares_low.door > 0.3
+    assert not found.trails[0].sure
+    steep = study(exact_book(lambda p: p[:, 1] / 20))
+    assert np.abs(steep.arrows[:, 3] + 1).max() < 1e-6
+    for part in ("door", "drain", "wall", "stands"):
+        low, best, high = (
+            getattr(s, part) for s in (found.shares_low, found.shares, found.shares_high)
+        )
+        assert low <= best <= high
+
+
 def test_the_fall_is_named_at_99_percent():
     """The factor of the 99 % interval is the normal distribution's."""
     assert pytest.approx(2.5758, abs=1e-3) == NAMED

@@ -45,7 +45,7 @@ _STROKES = Pen(look.LOW, 0.14)
 _WATER = Fill("#c6dbea")
 _WAYS = {
     "drains": "the floor falls to the vehicle door",
-    "flat": "the floor is close to level",
+    "flat": "the floor is too close to level to tell where water would run",
     "negative slope": "the floor slopes away from the vehicle door",
     "ponds": "water would stand on the floor",
     "too close to call": "where water would run cannot be told",
@@ -84,7 +84,8 @@ def describe(book: Book, garage: Garage) -> str:
     for n, spot in enumerate(garage.low_spots, 1):
         said.append(f"Low place {n}: water {_depth(book, spot)} deep.")
     for trail in garage.trails:
-        said.append(f"The way of water from {_from(trail)} ends at: {trail.end}.")
+        end = trail.end if trail.sure else "too close to call"
+        said.append(f"The way of water from {_from(trail)} ends at: {end}.")
     return " ".join(said)
 
 
@@ -117,6 +118,11 @@ class _Sheet:
         return next(a for a in self.book.areas if a.id == self.garage.area)
 
     @property
+    def _known(self) -> list[Trail]:
+        """Ways of water that the readings tell; the others are said in words alone."""
+        return [trail for trail in self.garage.trails if trail.sure]
+
+    @property
     def stations(self) -> Array:
         """Places (n, 2) that were read on this floor."""
         places = [s.at for s in self.book.stations if s.area == self.garage.area]
@@ -135,7 +141,7 @@ class _Sheet:
             room.take_disc((float(at[0]), float(at[1])), self.theme.dot * 1.4)
         for mark in self._marks():
             room.take_disc(frame.point(mark), self.theme.symbol)
-        for trail in self.garage.trails:
+        for trail in self._known:
             room.weigh((frame.points(trail.path),), 5)
         placed, without = set_down(self._signs(frame), room)
         items = [*self._floor(frame, room), *outline.door]
@@ -162,6 +168,9 @@ class _Sheet:
         reach = self._spacing(frame) * 0.36
         floor = frame.polygon(shapely.Polygon(self.area.outline, self.area.holes)).buffer(-0.8)
         for x, y, right, up in self.garage.arrows.tolist():
+            if not (right or up):
+                yield from self._unsure(frame.point((x, y)), floor, room)
+                continue
             (a, b), far = frame.point((x, y)), reach * np.array([right, -up])
             tail, head = (a - far[0], b - far[1]), (a + far[0], b + far[1])
             shaft = shapely.LineString([tail, head]).intersection(floor)
@@ -170,6 +179,11 @@ class _Sheet:
             tail, head = shaft.coords[0], shaft.coords[-1]
             if not room.under_text(np.array([tail, (a, b), head])):
                 yield from symbols.arrow(tail, head, _FLOW, 1.5)
+
+    def _unsure(self, at: XY, floor: shapely.Geometry, room: Occupancy) -> Iterator[Record]:
+        """Yield the ring that stands where the way water would run is not sure."""
+        if floor.contains(shapely.Point(at)) and not room.under_text(np.array([at])):
+            yield from _ring(at)
 
     def _spacing(self, frame: Frame) -> float:
         """Return how far apart the arrows stand on the sheet."""
@@ -183,7 +197,7 @@ class _Sheet:
         """Yield stations, marks and the ways of water, over the floor."""
         for at in frame.points(self.stations):
             yield from symbols.station((float(at[0]), float(at[1])), self.theme.dot)
-        for trail in self.garage.trails:
+        for trail in self._known:
             yield from _way(frame.points(trail.path))
         for spot in self.garage.low_spots:
             yield Circle(frame.point(spot.at), 0.7, Fill(look.LOW), role="deepest")
@@ -222,13 +236,16 @@ class _Sheet:
     def _legend(self, width: float, theme: Theme) -> list[Block]:
         """Return the legend's blocks: the fall first, then what each sign means."""
         bar = keys.scale_bar(self.book.units, self.book.property.north, width, theme)
-        rows: list[tuple[keys.SymbolAt, str, float]] = [
-            (_flow_sample, "arrow: the way water would run", 0.0)
-        ]
+        known = np.abs(self.garage.arrows[:, 2:]).sum(axis=1) > 0
+        rows: list[tuple[keys.SymbolAt, str, float]] = []
+        if known.any():
+            rows.append((_flow_sample, "arrow: the way water would run", 0.0))
+        if not known.all():
+            rows.append((_ring, "ring: too level there to say which way", 0.0))
         if self.garage.low_spots:
-            words = "low place: water would stand here up to the depth named (± 95\u00a0%)"
+            words = "low place: water would stand here, at most as deep as named (± 95\u00a0%)"
             rows.append((_low_sample, words, 0.0))
-        for trail in self.garage.trails:
+        for trail in self._known:
             rows.append((keys.stroke(_TRAIL), f"way of water from {_from(trail)}", 0.0))
         rows.append((keys.vehicle_door, "vehicle door", 0.0))
         rows.append((lambda at: symbols.station(at, theme.dot), "place that was read", 0.0))
@@ -274,6 +291,10 @@ def _way(run: Array) -> Iterator[Record]:
     end = line.interpolate(-min(3.0, line.length))
     tip = (float(places[-1, 0]), float(places[-1, 1]))
     yield from symbols.arrow((float(end.x), float(end.y)), tip, Pen(look.DOUBT, 0.5), 2.4)
+
+
+def _ring(at: XY) -> tuple[Record, ...]:
+    return (Circle(at, 0.55, None, _FLOW, role="level-here"),)
 
 
 def _flow_sample(at: XY) -> tuple[Record, ...]:

@@ -9,7 +9,7 @@ from math import hypot
 
 import numpy as np
 
-from levelbook.drawing import symbols
+from levelbook.drawing import metrics, symbols
 from levelbook.drawing import theme as look
 from levelbook.drawing.frame import Frame
 from levelbook.drawing.labels import text_label
@@ -18,8 +18,9 @@ from levelbook.drawing.scene import Scene
 from levelbook.drawing.signs import Sign
 from levelbook.drawing.wording import NBSP
 from levelbook.findings.display import slope_text
-from levelbook.floor.grade import GradeFall, grade_falls
+from levelbook.floor.grade import HELD, GradeFall, grade_falls
 
+UNSURE = Pen(look.SOFT, 0.3, (1.4, 0.9))
 AWAY, TOWARD = Pen(look.SOFT, 0.35), Pen(look.ALARM, 0.5)
 _REACH = (12.0, 30.0, 60.0)
 
@@ -39,7 +40,22 @@ def lines(scene: Scene, frame: Frame) -> Iterator[tuple[XY, XY]]:
 def arrows(scene: Scene, frame: Frame) -> Iterator[Record]:
     """Yield the arrow of each pair."""
     for fall, (tail, head) in zip(falls(scene), lines(scene, frame), strict=True):
-        yield from arrow(tail, head, negative=fall.negative)
+        if sure(fall):
+            yield from arrow(tail, head, negative=fall.negative)
+        else:
+            yield Line(tail, head, UNSURE, role="grade-unsure")
+
+
+def sure(fall: GradeFall) -> bool:
+    """Tell whether the readings say (95 %) which way the ground falls."""
+    return abs(fall.fall) > HELD * fall.sd
+
+
+def _said(fall: GradeFall) -> str:
+    """Return what stands behind the figure where the ground does not surely fall away."""
+    if fall.negative:
+        return " to the house"
+    return "" if sure(fall) else " (level?)"
 
 
 def arrow(tail: XY, head: XY, *, negative: bool) -> tuple[Record, ...]:
@@ -58,7 +74,8 @@ def names(scene: Scene, frame: Frame) -> Iterator[Sign]:
     """Yield the slope of each pair with its ±, and whether water runs to the house."""
     for fall in falls(scene):
         shown, half = slope_text(abs(fall.slope), fall.slope_sd, "percent")
-        said = f"{shown} ±{NBSP}{half}{NBSP}%" + (" to the house" if fall.negative else "")
+        name = metrics.shorten(metrics.clean(fall.id), scene.theme.small, 18.0, 600)
+        said = f"{name}: {shown} ±{NBSP}{half}{NBSP}%" + _said(fall)
         tone = look.ALARM if fall.negative else look.INK
         a, b = frame.point(fall.at), frame.point(fall.out)
         at = (0.35 * a[0] + 0.65 * b[0], 0.35 * a[1] + 0.65 * b[1])

@@ -174,12 +174,15 @@ def _lines(scene: Scene) -> Iterator[Entry]:
     if book.sections and scene.kind != "error":
         yield Entry(keys.stroke(keys.SECTION), "section")
     ground = grades.falls(scene)
-    if any(not fall.negative for fall in ground):
+    if any(grades.sure(fall) and not fall.negative for fall in ground):
         words = f"ground outside: falls this way, with its slope (±, 95{NBSP}%)"
         yield Entry(partial(grades.sample, negative=False), words)
     if any(fall.negative for fall in ground):
         words = "with a bar: the ground falls toward the house"
         yield Entry(partial(grades.sample, negative=True), words, 2.6)
+    if not all(grades.sure(fall) for fall in ground):
+        words = "dashed, without a head: ground too near level to say which way"
+        yield Entry(keys.stroke(grades.UNSURE), words)
 
 
 def _heavy(scene: Scene) -> str:

@@ -40,6 +40,8 @@ def _garage(found: Garage | NoGarage) -> Table:
         "drains_to_house": found.shares.wall,
         "stands": found.shares.stands,
         "shares_sd": plain(asdict(found.shares_sd)),
+        "shares_low": plain(asdict(found.shares_low)),
+        "shares_high": plain(asdict(found.shares_high)),
         "likely_clear": found.clear,
         "low_spots": [_spot(spot) for spot in found.low_spots],
         "from_water_heater": _trail(heaters[0]) if heaters else None,

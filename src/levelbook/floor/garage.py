@@ -37,6 +37,12 @@ FILM_IN = 1 / 16
 FLAT_IN = 1 / 4
 """A fall (in) surely smaller than this, either way, is called flat. Our choice."""
 
+RELIEF_IN = 1 / 2
+"""Highest less lowest place (in) that a floor called flat surely stays below. Our choice."""
+
+SURE = 1.645
+"""An arrow downhill is drawn where the fall along it is more than this many sds (95 %)."""
+
 NAMED = 2.576  # sds: the fall's direction decides the word where its 99 % interval tells it
 HELD = 1.96  # sds: as every other interval
 MOST, OFTEN = 0.9, 0.95  # of the floor's area, and of the drawn floors. Our choice
@@ -58,6 +64,12 @@ class Trail:
     probability: float
     probability_drain: float
 
+    @property
+    def sure(self) -> bool:
+        """Whether nine tenths of the drawn floors agree that the water leaves, or stays."""
+        out = self.probability + self.probability_drain
+        return max(out, 1.0 - out) >= MOST
+
 
 @dataclass(frozen=True, slots=True)
 class Shares:
@@ -76,8 +88,9 @@ class Garage:
     ``fall`` is from the wall facing the door to the door, + to the door, and ``slope`` that
     fall over its length. ``toward`` is the direction downhill of the whole floor, degrees
     clockwise from up the sheet, ``resultant`` its slope. ``clear`` is the share of drawn floors
-    that let at least nine tenths of their area out. ``arrows`` (k, 4) are places and unit
-    vectors downhill, for drawing.
+    that let at least nine tenths of their area out. ``shares_low`` and ``shares_high`` bound
+    95 % of the drawn floors and the best surface. ``arrows`` (k, 4) are places and unit vectors
+    downhill, for drawing; 0, 0 where it is not sure (95 %) that the floor falls that way.
     """
 
     area: str
@@ -90,6 +103,8 @@ class Garage:
     resultant_sd: float
     shares: Shares
     shares_sd: Shares
+    shares_low: Shares
+    shares_high: Shares
     clear: float
     low_spots: tuple[LowSpot, ...]
     trails: tuple[Trail, ...]
@@ -120,6 +135,10 @@ def study_garage(
     fall = fall_to_door(way, surface)
     spots = find_low_spots((lab.fine, lab.flow), (lab.coarse, lab.drawn), loose)
     clear = float((drawn[:, :2].sum(axis=1) >= MOST).mean())
+    best = shares(lab.fine, lab.flow)[0]
+    low, high = np.quantile(np.vstack([drawn, best]), (0.025, 0.975), axis=0)
+    inch = convert(1.0, "in", book.units.level)
+    level = _relief(loose, lab.coarse) < RELIEF_IN * inch
     scale = rise_per_run(book.units) / fall.depth
     return Garage(
         area=area.id,
@@ -130,13 +149,15 @@ def study_garage(
         toward=tilt.direction,
         resultant=tilt.slope,
         resultant_sd=tilt.sd,
-        shares=_shares(shares(lab.fine, lab.flow)[0]),
+        shares=_shares(best),
         shares_sd=_shares(drawn.std(axis=0)),
+        shares_low=_shares(np.minimum(low, best)),
+        shares_high=_shares(np.maximum(high, best)),
         clear=clear,
         low_spots=spots,
         trails=tuple(lab.trail(name, at) for name, at in (*heaters, *points)),
         drains=tuple(drains),
-        verdict=judge(fall, spots, clear, bool(drains), convert(1.0, "in", book.units.level)),
+        verdict=judge(fall, spots, clear, bool(drains), inch, level=level),
         arrows=_arrows(lab.coarse, loose),
     )
 
@@ -155,26 +176,34 @@ def marked(book: Book, area: Area, kind: str) -> list[Point]:
 
 
 def judge(
-    fall: Fall, spots: Sequence[LowSpot], clear: float, drained: bool, inch: float
+    fall: Fall,
+    spots: Sequence[LowSpot],
+    clear: float,
+    drained: bool,
+    inch: float,
+    *,
+    level: bool = True,
 ) -> Verdict:
     """Return the word for a floor, by the first rule that holds.
 
-    `negative slope`: the fall is surely to the wall facing the door (99 %), and not flat.
-    `ponds`: the 95 % interval of a low spot's depth lies above a film. `flat`: the 95 %
-    interval of the fall lies within 1/4 in of none. `drains`: the fall is surely to the door
-    (99 %), or there is a floor drain, and 95 % of the drawn floors let nine tenths of their area
-    out. Else `too close to call`. A floor drain that does so also outweighs a negative slope,
-    as the code allows either (IRC R309 to 2021, R317 in 2024; no figure is given there).
+    `negative slope`: the fall is surely to the wall facing the door (99 %), and its 95 % interval
+    not within 1/4 in of none. `ponds`: the 95 % interval of a low spot's depth lies above a
+    film. `flat`: the interval of the fall lies within 1/4 in of none, and the floor is
+    ``level``: from highest to lowest it is surely (95 %) less than 1/2 in. `drains`: the fall
+    is surely to the door (99 %), or there is a floor drain, and 95 % of the drawn floors let
+    nine tenths of their area out. Else `too close to call`. A floor drain that does so also
+    outweighs a negative slope, as the code allows either (IRC R309 to 2021, R317 in 2024; no
+    figure is given there).
     ``inch`` is an inch in level units.
     """
     out = clear >= OFTEN
-    flat = abs(fall.value) + HELD * fall.sd < FLAT_IN * inch
+    small = abs(fall.value) + HELD * fall.sd < FLAT_IN * inch
     ponds = any(s.depth - HELD * s.depth_sd > FILM_IN * inch for s in spots)
     rules: tuple[tuple[bool, Verdict], ...] = (
         (drained and out and not ponds, "drains"),
-        (fall.value + NAMED * fall.sd < 0 and not flat, "negative slope"),
+        (fall.value + NAMED * fall.sd < 0 and not small, "negative slope"),
         (ponds, "ponds"),
-        (flat, "flat"),
+        (small and level, "flat"),
         (out and fall.value - NAMED * fall.sd > 0, "drains"),
     )
     return next((word for holds, word in rules if holds), "too close to call")
@@ -238,10 +267,24 @@ def _shares(parts: Array) -> Shares:
     return Shares(door, drain, wall, stands)
 
 
+def _relief(surface: Surface, basin: Basin) -> float:
+    """Return the upper end of the 95 % interval of the highest less the lowest place."""
+    at = basin.xy[basin.size > 0]
+    level = surface.predict(at)[0]
+    ends = at[[int(level.argmax()), int(level.argmin())]]
+    value, variance = surface.functional([[1.0, -1.0]], ends)
+    return float(value[0] + HELD * np.sqrt(max(variance[0, 0], 0.0)))
+
+
 def _arrows(basin: Basin, surface: Surface) -> Array:
-    """Return places and unit vectors downhill (k, 4) at every third cell either way."""
+    """Return places and unit vectors downhill (k, 4) at every third cell either way.
+
+    The vector is 0 where it is not sure (95 %) that the floor falls along it.
+    """
     rows, columns = basin.cells.rows, basin.cells.columns
     at = basin.xy[(rows % 3 == 2) & (columns % 3 == 1) & (basin.size > 0)]
-    uphill = surface.gradient(at)[0]
-    steep = np.hypot(uphill[:, 0], uphill[:, 1])[:, None]
-    return np.column_stack([at, -uphill / np.where(steep > 0, steep, 1.0)])
+    uphill, spread = surface.gradient(at)
+    steep = np.hypot(uphill[:, 0], uphill[:, 1])
+    way = -uphill / np.where(steep > 0, steep, 1.0)[:, None]
+    doubt = np.sqrt(np.maximum(np.einsum("ki,kij,kj->k", way, spread, way), 0.0))
+    return np.column_stack([at, way * (steep > SURE * doubt)[:, None]])
