@@ -74,6 +74,19 @@ def document(told: Assessment) -> Any:
     return json.loads(json.dumps(assess_document(told), allow_nan=False))
 
 
+def test_the_shape_of_a_line_follows_its_sign(told: Assessment, document: Any) -> None:
+    """Hog where the middle is high, sag where it is low; whether that is told stands apart."""
+    lines = [w for area in document["areas"].values() for w in (*area["walls"], area["deflection"])]
+    assert {line["shape"] for line in lines} == {"hog", "sag"}
+    assert {line["resolved"] for line in lines} == {True, False}
+    for line in [*lines, *document["sections"].values()]:
+        assert (line["shape"] == "hog") == (line["deflection"] > 0)
+        assert line["resolved"] == (abs(line["deflection"]) > 1.96 * line["sd"])
+    wall = told.floor.areas["house"].walls[0]
+    level = replace(told, floor=replace(told.floor, sections={"s": replace(wall, deflection=0.0)}))
+    assert assess_document(level)["sections"]["s"]["shape"] is None
+
+
 def at(document: Any, path: str) -> Any:
     """Return the part of a document at a path such as ``groups.0``."""
     for step in path.split("."):

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-_ENOUGH = 0.3
+_ENOUGH = 0.25
 
 
 class Nearest:

@@ -90,8 +90,15 @@ _ALONG = ("distance", "level", "level_sd", "offset")
 
 
 def _line(profile: Profile) -> Table:
-    """Return a profile without its arrays."""
-    return {name: each for name, each in record(profile).items() if name not in _ALONG}
+    """Return a profile without its arrays.
+
+    ``shape`` goes by the sign of the deflection; whether the readings tell it from a straight
+    line is apart, in ``resolved``.
+    """
+    table = {name: each for name, each in record(profile).items() if name not in _ALONG}
+    rise = profile.deflection
+    table["shape"] = "hog" if rise > 0 else "sag" if rise < 0 else None
+    return table | {"resolved": profile.shape != "straight"}
 
 
 def _section(profile: Profile) -> Table:
