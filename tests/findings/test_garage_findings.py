@@ -99,7 +99,7 @@ def test_what_is_said_of_a_garage(rise, said):
     first, fall, shares, *_ = words.garages["garage"]
     assert said in first
     assert "95 % confidence" in fall
-    assert shares.count("give or take") == 3
+    assert len(re.findall(r"at (?:least|most) \d+ %|between \d+ and \d+|anything", shares)) == 3
     text = " ".join(words.garages["garage"])
     for sentence in words.garages["garage"]:
         assert sentence in words.sentences.values()
@@ -229,8 +229,29 @@ def test_many_pairs_are_cut_with_their_number():
     assert any("2 more" in sentence for sentence in told)
 
 
-def test_shares_and_frequencies_are_never_told_too_sure():
-    """A share has at least a percent of doubt; all of the draws are told as at least 98."""
-    assert percent(1.0, 0.0) == "100 % (give or take 1)"
-    assert percent(0.5, 0.1) == "50 % (give or take 20)"
+@pytest.mark.parametrize(
+    ("shares", "said"),
+    [
+        ((1.0, 1.0, 1.0), "at least 99 %"),
+        ((0.0, 0.0, 0.0), "at most 1 %"),
+        ((0.5, 0.301, 0.702), "50 % (between 30 and 71)"),
+        ((1.0, 0.0, 1.0), "anything from none to all of it"),
+        ((1.0, 0.23, 1.0), "at least 23 %"),
+        ((0.3, 0.0, 0.62), "at most 62 %"),
+    ],
+)
+def test_shares_are_never_told_too_sure(shares, said):
+    """A share stands with its range, and leaves at least a percent open at either end."""
+    assert percent(*shares) == said
+
+
+def test_frequencies_are_never_told_too_sure():
+    """All of the drawn floors are told as at least 98 of 100."""
     assert (often(1.0), often(0.0), often(0.5)) == ("at least 98", "at most 2", "about 50")
+
+
+def test_ground_within_its_error_is_not_said_to_fall():
+    """A fall or rise smaller than its give-or-take does not say which way water runs."""
+    for far in ("-0.2", "0.2"):
+        (_, told, *_) = assess(with_garage(1, grades=[pair("n", "0", far)])).words.ground
+        assert "too near level to say which way" in told

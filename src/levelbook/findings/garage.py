@@ -1,6 +1,7 @@
 """The garage floors and the ground outside: what is found out, and the words for it."""
 
 from collections.abc import Mapping, Sequence
+from math import ceil
 
 import shapely
 
@@ -117,14 +118,14 @@ class WaterSpeech:
         return "in per ft" if self._inches else "mm per m"
 
     def _shares(self, found: Garage) -> str:
-        shares, sds = found.shares, found.shares_sd
+        best, low, high = found.shares, found.shares_low, found.shares_high
         values = {
-            "door": percent(shares.door, sds.door),
-            "wall": percent(shares.wall, sds.wall),
-            "stands": percent(shares.stands, sds.stands),
+            "door": percent(best.door, low.door, high.door),
+            "wall": percent(best.wall, low.wall, high.wall),
+            "stands": percent(best.stands, low.stands, high.stands),
         }
         if found.drains:
-            drain = percent(shares.drain, sds.drain)
+            drain = percent(best.drain, low.drain, high.drain)
             return self.teller.tell("garage.shares-drain", found.area, drain=drain, **values)
         return self.teller.tell("garage.shares", found.area, **values)
 
@@ -158,8 +159,14 @@ class WaterSpeech:
         out = trail.probability + trail.probability_drain
         key = "garage.trail-drain" if found.drains else "garage.trail"
         place = f"{found.area}.{found.trails.index(trail) + 1}"
-        end = self.teller.part(ENDS[trail.end])
-        return self.teller.tell(key, place, start=start, end=end, often=often(out))
+        values = {"start": start, "often": often(out)}
+        if not trail.sure:
+            unsure = {
+                "garage.trail": "garage.trail-unsure",
+                "garage.trail-drain": "garage.trail-drain-unsure",
+            }
+            return self.teller.tell(unsure[key], place, **values)
+        return self.teller.tell(key, place, end=self.teller.part(ENDS[trail.end]), **values)
 
     def meaning(self, water: Water) -> tuple[str, ...]:
         """Return what the code asks for and what is customary, for any garage."""
@@ -205,14 +212,25 @@ class WaterSpeech:
         }
         if each.negative:
             return self.teller.tell("ground.rises", each.id, **values)
-        key = "ground.falls" if each.fall > 0 else "ground.unsure"
+        if each.fall > Z95 * each.sd:
+            return self.teller.tell("ground.falls", each.id, **values)
+        key = "ground.unsure-falls" if each.fall > 0 else "ground.unsure"
         return self.teller.tell(key, each.id, **values)
 
 
-def percent(share: float, sd: float) -> str:
-    """Return a share of the floor in percent with its give-or-take, kept within 0 to 100."""
-    half = min(100, max(1, round(100 * Z95 * sd + 0.5)))
-    return f"{100 * share:.0f} % (give or take {half})"
+def percent(share: float, low: float, high: float) -> str:
+    """Return a share of the floor in percent with its 95 % range, in words at either end.
+
+    At least a percent is left open, as so few draws allow no surer word.
+    """
+    least, most = min(99, int(100 * low)), max(1, ceil(100 * high))
+    if least <= 0 and most >= 100:
+        return "anything from none to all of it"
+    if least <= 0:
+        return f"at most {most} %"
+    if most >= 100:
+        return f"at least {least} %"
+    return f"{100 * share:.0f} % (between {least} and {most})"
 
 
 def often(share: float) -> str:
