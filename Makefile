@@ -8,8 +8,9 @@ BENCH  := $(VENV)/.bench
 THREADS := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 export PIP_NO_INPUT := 1
-# uv trusts what the system trusts: some networks have certificates of their own.
+# uv and npm trust what the system trusts: some networks have certificates of their own.
 export UV_SYSTEM_CERTS ?= 1
+export NODE_USE_SYSTEM_CA ?= 1
 
 .PHONY: demo app test lint types bench docs lock wheel clean
 
