@@ -26,8 +26,9 @@ def outline(
     page: "Page", walls: tuple[tuple[str, str], ...], start: tuple[str, str] = ("0", "0")
 ) -> None:
     """Type the runs of an outline and close it with a straight wall."""
-    page.get_by_label("Start right of 0").fill(start[0])
-    page.get_by_label("Start up from 0").fill(start[1])
+    if start != ("0", "0"):
+        page.get_by_label("Start right of 0").fill(start[0])
+        page.get_by_label("Start up from 0").fill(start[1])
     for length, direction in walls:
         page.get_by_label("Wall length").fill(length)
         page.get_by_role("button", name=direction, exact=True).click()

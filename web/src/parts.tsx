@@ -51,9 +51,9 @@ export function Choice({ label, value, options, change }: ChoiceProps) {
 }
 
 /** One of few, a tap each. */
-export function Chips({ label, value, options, change }: ChoiceProps) {
+export function Chips({ label, value, options, change, scroll = false }: ChoiceProps & { readonly scroll?: boolean }) {
   return (
-    <div class="chips" role="group" aria-label={label}>
+    <div class={scroll ? "chips scroll" : "chips"} role="group" aria-label={label}>
       {options.map(([key, words]) => (
         <button key={key} type="button" class="chip" aria-pressed={key === value} onClick={() => change(key)}>{words}</button>
       ))}

@@ -73,7 +73,7 @@ export function Distress() {
       <section class="sheet" aria-label="Sign of distress">
         {told && <div role="alert"><Note kind="warn">{told}</Note></div>}
         {!at && <Note>Tap the plan where the sign is.</Note>}
-        <Chips label="What" value={sign.kind} options={KINDS} change={(kind) => set({ kind })} />
+        <Chips label="What" scroll value={sign.kind} options={KINDS} change={(kind) => set({ kind })} />
         <div class="row fields">
           <Choice label="On what" value={sign.element} options={ELEMENTS} change={(element) => set({ element })} />
           <Choice label="How old it looks" value={sign.age} options={AGES} change={(age) => set({ age })} />

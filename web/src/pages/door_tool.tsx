@@ -15,7 +15,7 @@ export function DoorTool({ unit }: { readonly unit: PlanUnit }) {
   const [width, setWidth] = useState(unit === "ft" ? "16" : "4.9");
   const [told, setTold] = useState("");
   const outline = points(garages.find(([id]) => id === garage)?.[1], "outline");
-  if (!garages.length) return <Note>Draw the garage first: Outline, floor “Garage”.</Note>;
+  if (!garages.length) return <Note>Draw the garage first, as a floor of the kind “Garage”.</Note>;
   const walls = outline.map((a, k): [string, string] => {
     const b = outline[(k + 1) % outline.length] as Point;
     return [String(k), `${side(a, b)} wall, ${lengthText(distance(a, b), unit)}`];

@@ -10,29 +10,40 @@ import { planModel } from "../plan/model";
 import { PlanView } from "../plan/PlanView";
 import { state, write } from "../visit";
 import { RunsTool } from "./runs_tool";
+import { DrawTool } from "./draw_tool";
 import { DoorTool } from "./door_tool";
 import { MarkTool } from "./mark_tool";
 
 export interface Draft {
   readonly points: readonly Point[];
   readonly closed: boolean;
+  /** Typed outlines are brought into sight; while tapping, the plan stays where it is. */
+  readonly typed: boolean;
 }
 
-const TOOLS = [["outline", "Outline"], ["door", "Garage door"], ["mark", "Mark or base"], ["move", "Move"], ["look", "Look"]] as const;
+const TOOLS = [
+  ["outline", "Type walls"], ["draw", "Draw a floor"], ["door", "Garage door"], ["mark", "Mark or base"],
+  ["wall", "Inner wall"], ["section", "Section"], ["move", "Move"], ["look", "Look"],
+] as const;
 
 export function PlanPage() {
   const now = state.value;
   const empty = all(now, "area").size === 0;
-  const [tool, setTool] = useState<string>(empty ? "outline" : "look");
+  const [chosen, setTool] = useState<string | null>(null);
+  const tool = chosen ?? (empty ? "outline" : "look");
   const [draft, setDraft] = useState<Draft | null>(null);
   const [tapped, setTapped] = useState<Point | null>(null);
   const units = single(now, "units");
   const [floor, isFresh] = [live.value, fresh.value];
   const model = useMemo(
-    () => ({ ...planModel(now, floor, isFresh, text(units, "level")), draft, here: tool === "look" ? null : tapped }),
+    () => ({ ...planModel(now, floor, isFresh, text(units, "level")), draft, here: tool === "mark" || tool === "outline" ? tapped : null }),
     [now, floor, isFresh, draft, tapped, tool],
   );
   const unit: PlanUnit = text(units, "plan") === "m" ? "m" : "ft";
+  const show = (to: Draft | null): void => {
+    if (to && to.points.length > 1) setTool(tool);
+    setDraft(to);
+  };
   const choose = (to: string): void => {
     setTool(to);
     setDraft(null);
@@ -43,8 +54,9 @@ export function PlanPage() {
       <h1 class="sr">Plan</h1>
       <div class="stage"><PlanView model={model} label="Plan of the house" moving={tool === "move"} tap={(at) => setTapped(at)} moved={move} /></div>
       <section class="sheet" aria-label="Tools of the plan">
-        <Chips label="What to do" value={tool} options={TOOLS} change={choose} />
-        {tool === "outline" && <RunsTool unit={unit} start={tapped} show={setDraft} />}
+        <Chips label="What to do" scroll value={tool} options={TOOLS} change={choose} />
+        {tool === "outline" && <RunsTool unit={unit} start={tapped} show={show} />}
+        {(tool === "draw" || tool === "wall" || tool === "section") && <DrawTool key={tool} what={tool} unit={unit} tapped={tapped} show={show} />}
         {tool === "door" && <DoorTool unit={unit} />}
         {tool === "mark" && <MarkTool at={tapped} done={() => setTapped(null)} />}
         {tool === "move" && <Note>Drag a floor, a station or a mark. Readings stay with their stations.</Note>}
@@ -74,7 +86,7 @@ function move(kind: string, id: string, [dx, dy]: Point): void {
 
 function AreaList() {
   const areas = [...all(state.value, "area")];
-  if (!areas.length) return <Note>No floor is drawn yet. Choose Outline.</Note>;
+  if (!areas.length) return <Note>No floor is drawn yet. Choose “Type walls” or “Draw a floor”.</Note>;
   return (
     <ul class="list">
       {areas.map(([id, fields]) => (

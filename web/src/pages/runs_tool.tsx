@@ -15,7 +15,7 @@ const PAD: readonly (readonly [number, string, string])[] = [
   [180, "←", "left"], [-1, "", ""], [0, "→", "right"],
   [225, "↙", "down and left"], [270, "↓", "down"], [315, "↘", "down and right"],
 ];
-const KINDS = [["living", "House"], ["garage", "Garage"], ["addition", "Addition"], ["porch", "Porch"], ["other", "Other"]] as const;
+export const KINDS = [["living", "House"], ["garage", "Garage"], ["addition", "Addition"], ["porch", "Porch"], ["other", "Other"]] as const;
 
 interface Props {
   readonly unit: PlanUnit;
@@ -38,7 +38,7 @@ export function RunsTool({ unit, start, show }: Props) {
   }, [start]);
   const from: Point = [Number(x) || 0, Number(y) || 0];
   const miss = closing(runs, from);
-  useEffect(() => show({ points: corners(runs, from), closed: false }), [runs, x, y]);
+  useEffect(() => show({ points: corners(runs, from), closed: false, typed: true }), [runs, x, y]);
   const add = (degrees: number, direction: string): void => {
     const length = lengthOf(typed, unit);
     if (length === null) {
@@ -63,8 +63,15 @@ export function RunsTool({ unit, start, show }: Props) {
     <div class="runs">
       <div class="row fields">
         <Choice label="Floor" value={kind} change={setKind} options={KINDS} />
-        {!runs.length && <Field label={`Start right of 0 (${unit})`} value={x} change={setX} inputMode="decimal" />}
-        {!runs.length && <Field label={`Start up from 0 (${unit})`} value={y} change={setY} inputMode="decimal" />}
+        {!runs.length && (
+          <details class="start" open={all(state.value, "area").size > 0}>
+            <summary>Start elsewhere</summary>
+            <div class="row fields">
+              <Field label={`Start right of 0 (${unit})`} value={x} change={setX} inputMode="decimal" />
+              <Field label={`Start up from 0 (${unit})`} value={y} change={setY} inputMode="decimal" />
+            </div>
+          </details>
+        )}
       </div>
       {told && <div role="alert"><Note kind="warn">{told}</Note></div>}
       <div class="row">
@@ -95,7 +102,7 @@ function walked(runs: readonly Run[], unit: PlanUnit, miss: ReturnType<typeof cl
   return `${runs.length} walls, ${last} the last. From the start: ${lengthText(miss.size, unit)} (1 in ${Math.round(miss.around / miss.size)}).`;
 }
 
-function areaName(kind: string): string {
+export function areaName(kind: string): string {
   const base = kind === "living" ? "house" : kind;
   const names = all(state.value, "area");
   if (!names.has(base) && !suffix.value) return base;

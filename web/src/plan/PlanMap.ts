@@ -6,6 +6,7 @@ import OlMap from "ol/Map";
 import View from "ol/View";
 import { createEmpty, extend, type Extent, isEmpty } from "ol/extent";
 import type { Geometry } from "ol/geom";
+import { defaults } from "ol/interaction/defaults";
 import Translate from "ol/interaction/Translate";
 import VectorLayer from "ol/layer/Vector";
 import Projection from "ol/proj/Projection";
@@ -38,6 +39,8 @@ export class PlanMap {
       target,
       layers: [layer],
       controls: [],
+      // Two quick taps are two corners or two stations, never a zoom.
+      interactions: defaults({ doubleClickZoom: false, altShiftDragRotate: false, pinchRotate: false }),
       view: new View({ projection: PLANE, center: [20, 15], resolution: 0.1, enableRotation: false, minResolution: 0.004, maxResolution: 1.5, constrainResolution: false, smoothResolutionConstraint: false }),
     });
     this.drag = new Translate({ filter: (feature) => Boolean(feature.get("id")), hitTolerance: NEAR_PX / 2 });
@@ -73,7 +76,7 @@ export class PlanMap {
 
   /** Bring the whole plan into sight, once for every change of the outlines. */
   frame(model: PlanModel, again = false): void {
-    const key = JSON.stringify([model.areas.map((area) => area.outline), model.draft?.points.length ?? 0]);
+    const key = JSON.stringify([model.areas.map((area) => area.outline), model.draft?.typed ? model.draft.points.length : 0]);
     if (key === this.framed && !again) return;
     this.framed = key;
     const extent = this.whole();

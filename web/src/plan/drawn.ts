@@ -100,7 +100,7 @@ function draft(model: PlanModel, ink: Ink): Feature[] {
   if (!found || !found.points.length) return [];
   const ring = found.closed ? [...found.points, found.points[0] as Point] : found.points;
   const path = lineOf(ring, new Style({ zIndex: 6, stroke: new Stroke({ color: ink.accent, width: 3.5 }) }));
-  path.set("frame", true);
+  path.set("frame", found.typed && found.points.length > 1);
   const dot = (radius: number): Style => new Style({ zIndex: 7, image: new Disc({ radius, fill: new Fill({ color: ink.accent }), stroke: new Stroke({ color: ink.ground, width: 2 }) }) });
   const ends = found.points.map((p, k) => {
     const end = new Feature(new Dot([...p]));

@@ -30,7 +30,7 @@ export interface PlanModel {
   readonly contours: readonly { readonly level: number; readonly points: readonly Point[]; readonly label: string }[];
   readonly older: boolean;
   readonly base: { readonly at: Point; readonly reach: number | null } | null;
-  readonly draft: { readonly points: readonly Point[]; readonly closed: boolean } | null;
+  readonly draft: { readonly points: readonly Point[]; readonly closed: boolean; readonly typed: boolean } | null;
   readonly next: Point | null;
   readonly here: Point | null;
 }
