@@ -72,13 +72,13 @@ def test_slips_are_found_and_named(house, reading, value, kind, suggestion):
 def test_the_sentence_tells_what_is_expected_and_what_may_have_happened(house):
     """Plain words with the figures as an instrument shows them."""
     assert found_in(rewritten(house, r6="-6"))["r6"].why == (
-        "Its neighbours suggest -0.5; -6 may be -0.6 with the point forgotten."
+        "Its neighbours suggest -0.5 ± 0.2; -6 may be -0.6 with the point forgotten."
     )
     assert found_in(rewritten(house, r42="-10.0"))["r42"].why.endswith(
         "-10.0 may be -1.0 with the point misplaced."
     )
     assert found_in(rewritten(house, r29="-0.4"))["r29"].why == (
-        "The readings it is tied to suggest 0.4; -0.4 may be 0.4 with the wrong sign."
+        "The readings it is tied to suggest 0.4 ± 0.2; -0.4 may be 0.4 with the wrong sign."
     )
 
 
@@ -108,7 +108,7 @@ def test_an_error_without_a_simple_cause_is_left_to_its_neighbours():
     book, row = rolling()
     found = found_in(rewritten(book, **{f"r{row}": "2.6"}))[f"r{row}"]
     assert (found.kind, found.suggestion) == ("neighbours", None)
-    assert found.why == "Its neighbours suggest 1.1; no simple slip of the pen explains 2.6."
+    assert found.why == "Its neighbours suggest 1.1 ± 0.2; no simple slip of the pen explains 2.6."
 
 
 def two_finishes(step):
@@ -149,7 +149,7 @@ def test_a_contradicted_reading_without_a_simple_cause_is_a_residual(house):
     found = found_in(rewritten(house, r34="0.7"))
     assert set(found) == {"r34"}
     assert found["r34"].kind == "residual"
-    assert found["r34"].why.startswith("The readings it is tied to suggest 0.0; no simple")
+    assert found["r34"].why.startswith("The readings it is tied to suggest 0.0 ± 0.2; no simple")
 
 
 def test_struck_readings_take_no_part(house):

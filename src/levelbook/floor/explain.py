@@ -9,6 +9,9 @@ from levelbook.book.model import Instrument, Reading
 from levelbook.floor.model import Suspect, SuspectKind
 from levelbook.floor.slips import Slip, Verdict, decimals
 
+BOUND = 1.96
+"""Standard deviations to either side of a 95 % interval."""
+
 LARGEST_ODDS = 1e12
 """Odds are cut off here: beyond, the model is less sure than its figure."""
 
@@ -41,7 +44,7 @@ def explain(
     if kind == "neighbours" and contradicted:
         kind = "residual"
     who = "The readings it is tied to suggest" if contradicted else "Its neighbours suggest"
-    value = as_shown(expected[0], instrument.resolution, "/" in reading.value)
+    told = _told(expected, instrument.resolution, "/" in reading.value)
     return Suspect(
         reading=reading.id,
         station=reading.station,
@@ -51,7 +54,7 @@ def explain(
         kind=kind,
         suggestion=slip.suggestion,
         odds=min(math.exp(min(verdict.log_odds, 700.0)), LARGEST_ODDS),
-        why=f"{who} {value}; {_reason(reading, slip, names)}.",
+        why=f"{who} {told}; {_reason(reading, slip, names)}.",
     )
 
 
@@ -68,6 +71,14 @@ def _reason(reading: Reading, slip: Slip, names: Mapping[str, str]) -> str:
         other, own = names[slip.finish], names[reading.finish]
         return f"{value} would fit if it was taken on {other} and not on {own}"
     return f"no simple slip of the pen explains {value}"
+
+
+def _told(expected: tuple[float, float], resolution: float, fraction: bool) -> str:
+    """Return a value with half of its 95 % interval, rounded up, in steps of the instrument."""
+    value, half = expected[0], BOUND * expected[1]
+    if resolution > 0:
+        half = math.ceil(half / resolution - 1e-9) * resolution
+    return f"{as_shown(value, resolution, fraction)} ± {as_shown(half, resolution, fraction)}"
 
 
 def as_shown(value: float, resolution: float, fraction: bool = False) -> str:

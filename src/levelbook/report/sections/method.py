@@ -113,7 +113,10 @@ def _closures(source: Source) -> list[Block]:
         Column(label("method.allowed"), "right"),
         Column(label("findings.state"), width=1),
     )
-    return [Table(label("method.closures_caption", unit=unit), columns, rows)]
+    setups = source.assessment.levels.setups
+    drifts = any(setups[c.setup].drift is not None for c in closures)
+    told = [Prose((label("method.closures_drift"),), "quiet")] if drifts else []
+    return [Table(label("method.closures_caption", unit=unit), columns, rows), *told]
 
 
 def _groups(source: Source) -> list[Block]:
