@@ -16,7 +16,7 @@ import { PlanPage } from "./pages/plan";
 import { Readings } from "./pages/readings";
 import { Report } from "./pages/report";
 import { route } from "./route";
-import { canUndo, loaded, open, openVisit, problem, state, undo } from "./visit";
+import { canUndo, loaded, open, openVisit, problem, state, underway, undo } from "./visit";
 
 const PAGES: readonly (readonly [string, string, ComponentType])[] = [
   ["plan", "Plan", PlanPage],
@@ -93,8 +93,9 @@ function Saved() {
     sending: "Saving…",
     offline: waiting.value ? `Offline · ${waiting.value} kept here` : "Offline",
     refused: "Not sent",
-  }[link.value];
-  return <p class={`saved ${link.value}`} role="status">{words}</p>;
+  };
+  const now = link.value === "saved" && underway.value ? "sending" : link.value;
+  return <p class={`saved ${now}`} role="status">{words[now]}</p>;
 }
 
 function Told() {

@@ -14,6 +14,8 @@ export const entries = signal<readonly Entry[]>([]);
 export const state = computed(() => addUp(entries.value));
 /** The visit whose entries are on the screen. */
 export const loaded = signal("");
+/** How many actions are on their way to the device's own store. */
+export const underway = signal(0);
 export const problem = signal("");
 export const author = signal(localStorage.getItem("levelbook-author") ?? "");
 
@@ -91,6 +93,7 @@ function stamp(visit: string, make: (base: () => Omit<SetEntry, "do" | "kind" | 
 }
 
 function put(visit: string, make: () => readonly Entry[]): Promise<void> {
+  underway.value += 1;
   const done = writing.then(async () => {
     const made = make();
     await addEntries(await database(), made);
@@ -98,6 +101,8 @@ function put(visit: string, make: () => readonly Entry[]): Promise<void> {
     if (openVisit.value === visit) entries.value = [...entries.value, ...made];
     others?.postMessage(visit);
     await tellRow(visit);
+  }).finally(() => {
+    underway.value -= 1;
   });
   writing = done.catch(() => {
     problem.value = "The device could not store this. Free some space on it, and write it down again.";
