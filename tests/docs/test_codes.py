@@ -23,7 +23,9 @@ def codes_in(tree: ast.AST) -> Iterator[str]:
             name = node.func.id if isinstance(node.func, ast.Name) else None
             verb = node.func.attr if isinstance(node.func, ast.Attribute) else None
             text = first_text(node)
-            if text and (name in ("Fault", "Notice", "refused") or (verb in ("add", "stop", "_tell"))):
+            if text and (
+                name in ("Fault", "Notice", "refused") or (verb in ("add", "stop", "_tell"))
+            ):
                 yield text
         if isinstance(node, ast.FunctionDef) and ast.unparse(node.returns or node) == "Words":
             for inner in ast.walk(node):
