@@ -1,6 +1,7 @@
 """The words of a comparison: every key is used, none is missing, nothing is overclaimed."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -72,7 +73,7 @@ def test_nothing_moved_is_said_without_claiming_stillness() -> None:
     told = " ".join(comparison_words(compared(0.0)).statement)
     assert "does not prove that nothing moved" in told
     assert "any change is less than" in told
-    assert "least change that one place could show" in told
+    assert "depending on the place, cannot be told from the errors" in told
 
 
 def test_a_corner_gone_down_is_named_with_its_figure() -> None:
@@ -81,6 +82,24 @@ def test_a_corner_gone_down_is_named_with_its_figure() -> None:
     worst = min(found.movements.stations, key=lambda i: found.movements.stations[i].moved or 0.0)
     told = next(s for s in comparison_words(found).statement if "stand out singly" in s)
     assert f"{worst}: −" in told
+
+
+def test_tests_that_disagree_are_both_told() -> None:
+    """Where the test of all places passes though single figures stand out, neither is hidden."""
+    found = compared(1.5)
+    passed = replace(found.congruence, moved=False)
+    told = " ".join(comparison_words(replace(found, congruence=passed)).statement)
+    assert "no more than the errors" in told
+    assert "each in a test of its own" in told
+    assert "does not prove that nothing moved" not in told
+    for plain in (found, compared(0.0)):
+        assert "test of its own" not in " ".join(comparison_words(plain).statement)
+
+
+def test_chance_findings_are_told() -> None:
+    """The method says how often each change would stand out though nothing moved."""
+    told = " ".join(comparison_words(compared(0.0)).method)
+    assert "by chance about one time in twenty" in told
 
 
 def test_held_places_replace_the_missing_bench_mark() -> None:

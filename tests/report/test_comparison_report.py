@@ -2,6 +2,7 @@
 
 import io
 import json
+from dataclasses import replace
 from functools import cache
 
 import pikepdf
@@ -90,6 +91,17 @@ def test_builders_page_is_one_page_with_all_it_needs(visits: int) -> None:
     assert "terms of the warranty" in told[0]
     assert "No bench mark outside the house" in told[0]
     assert "±" in told[0]
+
+
+def test_builders_page_stays_one_page_when_much_is_to_be_said() -> None:
+    """With every kind of caveat at once the text is smaller, and the page is still one."""
+    full = source()
+    many = tuple(f"{sentence} Said again: {sentence}" for sentence in full.words.caveats)
+    told = pages(
+        build_comparison(replace(full, words=replace(full.words, caveats=many)))["-builder.pdf"]
+    )
+    assert len(told) == 1
+    assert "Said again" in told[0]
 
 
 def test_records_inside_read_back_byte_for_byte() -> None:

@@ -31,7 +31,7 @@ from levelbook.movement.model import Comparison, StationMovement
 RISE, FALL, STILL, LEFT = (
     "now higher against the places that hold, beyond the errors",
     "now lower against the places that hold, beyond the errors",
-    "change within the errors of the readings",
+    "change that does not stand out from the errors",
     "not read on both visits",
 )
 LARGEST = 2.4
@@ -131,7 +131,7 @@ class _Sheet:
             return f"Station {station}: {LEFT}"
         if told.moved is None:
             return f"Station {station}: cannot be told"
-        word = "stands out" if told.significant else "within the errors"
+        word = "stands out" if told.significant else "does not stand out"
         return f"Station {station}: {self._figure(told)} {self.book.units.level}, {word}"
 
     def _legend(self, width: float, theme: Theme) -> list[Block]:

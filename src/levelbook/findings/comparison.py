@@ -162,8 +162,16 @@ class _Teller:
         if test.moved is None:
             return self.say("statement.untested")
         if not test.moved:
-            return self.say("statement.agree", count=count)
+            key = "statement.mixed" if self._something() else "statement.agree"
+            return self.say(key, count=count)
         return self.say("statement.differ", count=count, chance=self._chance(test.p or 0.0))
+
+    def _something(self) -> bool:
+        """Tell whether a change of shape or a single place stands out."""
+        area = self.comparison.areas.get(self.comparison.main)
+        changes = () if area is None else (area.tilt, area.deflection, area.range)
+        shape = any(change is not None and change.significant for change in changes)
+        return shape or any(s.significant for s in self.comparison.movements.stations.values())
 
     def _chance(self, p: float) -> str:
         if p < 1e-4:

@@ -3,10 +3,13 @@
 It assembles what the comparison and its words say; nothing is computed here.
 """
 
+import io
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+
+import pikepdf
 
 from levelbook.book import digest, write_book
 from levelbook.drawing import to_svg
@@ -29,6 +32,9 @@ MIME = "application/json"
 DESK, PHONE = 200.0, 95.0
 MAP_HEIGHT = 82.0
 """Millimetres that the plan takes on paper, so that it stands with the statement."""
+
+SIZES = (8.4, 7.9, 7.4, 6.9, 6.4)
+"""Points of the text on the builder's page: the first at which it is one page."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +78,7 @@ def build_comparison(source: ComparisonSource) -> dict[str, bytes]:
     return {
         ".json": desk.results,
         ".pdf": desk.pdf(desk.report(), desk.paper_drawings()),
-        "-builder.pdf": desk.pdf(desk.builder(), {}),
+        "-builder.pdf": desk.single(desk.builder()),
         ".html": desk.html(),
     }
 
@@ -128,9 +134,9 @@ class _Desk:
             Section("cannot", say("heading.cannot"), cannot),
             Section("method", say("heading.method"), method),
             Section("terms", say("heading.terms"), (self.tables.points(tuple(terms)),)),
-            Section("visits", say("heading.visits"), self.tables.visits(short=True)),
+            Section("visits", say("heading.visits"), self.tables.fingerprints()),
         ]
-        return self._told(say("title.builder"), sections, 8.4)
+        return self._told(say("title.builder"), sections, SIZES[0])
 
     def _told(self, title: str, sections: Sequence[Section], body: float) -> ComparisonTold:
         labels = load_labels()
@@ -203,6 +209,15 @@ class _Desk:
         ]
         paper: Paper = "us-letter" if self.book.units.plan == "ft" else "a4"
         return typeset(told, images, attached, paper, _missing, "compare.typ")
+
+    def single(self, told: ComparisonTold) -> bytes:
+        """Return a PDF on one page, its text as small as that takes; no drawings."""
+        for size in SIZES:
+            data = self.pdf(replace(told, body=size), {})
+            with pikepdf.open(io.BytesIO(data)) as document:
+                if len(document.pages) == 1:
+                    break
+        return data
 
     def html(self) -> bytes:
         """Return the report as one page, drawings for a desk and for a phone."""

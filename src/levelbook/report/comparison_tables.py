@@ -110,17 +110,26 @@ class Tables:
             return ()
         return (Table(say("heading.sections"), columns, tuple(rows), titled=False),)
 
-    def visits(self, *, short: bool = False) -> tuple[Block, ...]:
-        """Return who read what and when, and the fingerprints of the records.
-
-        ``short`` keeps the first and the last, with day, places and fingerprint alone.
-        """
-        series = self.series
+    def visits(self) -> tuple[Block, ...]:
+        """Return who read what and when, and the fingerprints of the records."""
         both = (self.found.earlier, self.found.later)
-        visits = both if short or series is None else series.visits
-        return tuple(self._visit(visit, short=short) for visit in visits)
+        visits = both if self.series is None else self.series.visits
+        return tuple(self._visit(visit) for visit in visits)
 
-    def _visit(self, visit: Visit, *, short: bool) -> Facts:
+    def fingerprints(self) -> tuple[Table, ...]:
+        """Return day, places and fingerprint of the first and the last visit."""
+        rows = tuple(
+            Row((day_text(v.book), str(len(v.levels.ids)), grouped(digest(v.book))))
+            for v in (self.found.earlier, self.found.later)
+        )
+        columns = (
+            Column(say("column.visit"), width=1),
+            Column(say("column.places"), "right"),
+            Column(say("column.fingerprint"), width=1.6),
+        )
+        return (Table(say("heading.visits"), columns, rows, titled=False),)
+
+    def _visit(self, visit: Visit) -> Facts:
         book = visit.book
         who = ", ".join(filter(None, (book.visit.surveyor, book.visit.licence, book.visit.firm)))
         told = [
@@ -132,8 +141,8 @@ class Tables:
             ),
         ]
         full = digest(book)
-        mark = Fact(say("column.fingerprint"), grouped(full), "" if short else full)
-        return Facts(day_text(book), (*told[: 1 if short else 3], mark), plain=True)
+        mark = Fact(say("column.fingerprint"), grouped(full), full)
+        return Facts(day_text(book), (*told, mark), plain=True)
 
     def trend(self) -> tuple[Block, ...]:
         """Return the lines through all visits, where there are enough for one."""
