@@ -38,7 +38,7 @@ export interface Assessed {
   readonly areas: { readonly [id: string]: AreaFound };
   readonly criteria: readonly CriterionFound[];
   readonly screening: { readonly outcome: string; readonly reasons: readonly string[]; readonly cautions: readonly string[] };
-  readonly words: { readonly title: string; readonly summary: readonly string[]; readonly meaning: readonly string[]; readonly advice: readonly string[]; readonly limits: readonly string[] };
+  readonly words: { readonly title: string; readonly summary: readonly string[]; readonly meaning: readonly string[]; readonly advice: readonly string[]; readonly limits: readonly string[]; readonly sentences?: { readonly [key: string]: string } };
 }
 
 export function Screening({ found }: { readonly found: Assessed }) {

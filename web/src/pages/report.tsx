@@ -7,6 +7,7 @@ import { link, sync, waiting } from "../background";
 import { single, text } from "../fields";
 import { Choice, Note } from "../parts";
 import { entries, openVisit, state } from "../visit";
+import { WordingTool } from "./wording_tool";
 import { Areas, type Assessed, Criteria, Screening } from "./findings";
 
 interface Job {
@@ -64,6 +65,7 @@ export function Report() {
       {found && !faults.length && (
         <>
           <Screening found={found} />
+          <WordingTool found={found} />
           <img class="drawing" src={`/api/visits/${visit}/plan.svg?kind=levels&s=${found.sha256}`} alt="Plan of the levels with contours" />
           <Areas found={found} unit={unit} />
           <Choice label="Criteria" value={set} change={setSet} options={[["", "As the book says"], ...sets.map((s): [string, string] => [s.id, s.title])]} />
