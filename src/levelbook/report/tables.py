@@ -37,8 +37,12 @@ _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 
 
 def safe(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula; a plain number stays a number."""
-    if not text.lstrip(" \u00a0").startswith(_RISKY) or _NUMBER.fullmatch(text):
+    """Return a text that no spreadsheet takes for a formula; a plain number stays a number.
+
+    A text that begins with an apostrophe already gets one more, so that taking the first off
+    always gives the text back.
+    """
+    if not text.lstrip(" \u00a0'").startswith(_RISKY) or _NUMBER.fullmatch(text):
         return text
     return "'" + text
 
