@@ -97,3 +97,8 @@ def books(draw: st.DrawFn) -> Book:
         if draw(st.integers(0, 3)) == 0:
             station["note"] = draw(notes)
     return read_book(json.dumps(made))
+
+
+def read(made: Document) -> Book:
+    """Return the book of a document."""
+    return read_book(json.dumps(made))

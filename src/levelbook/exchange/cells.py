@@ -33,6 +33,9 @@ _FRACTIONS = {
     "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
     "⅓": "1/3", "⅔": "2/3", "⁄": "/", "∕": "/",
 }  # fmt: skip
+_FRACTION = re.compile(f"([0-9]?)([{''.join(_FRACTIONS)}])")
+_ALL = {**dict.fromkeys(_NOTHING), **_MINUS, **_SPACES, **_QUOTES}
+_ASCII = {ord("\t"): " ", ord("`"): "'"}
 _WORDS: dict[str, Unit] = {
     '"': "in", "''": "in", "in": "in", "in.": "in", "inch": "in", "inches": "in",
     "'": "ft", "ft": "ft", "ft.": "ft", "foot": "ft", "feet": "ft",
@@ -53,6 +56,7 @@ _UNIT = re.compile(r" ?(''|[\"']|[a-zA-Z]+\.?)(?![\w])(.*)", re.DOTALL)
 _ROUND = re.compile(r"\( ?([^()]*[0-9][^()]*)\)")
 _USUAL = re.compile(r"-?[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _POWER = re.compile(r"[-+]?[0-9]{1,20}(?:\.[0-9]{1,20})?[eE][-+]?[0-9]{1,3}")
+_LOOKALIKE = re.compile(r"[OoQDSsIlBZzgq|][^\w]*\Z|[OoSsIl|][.,0-9]")
 _SUM = re.compile(r"[-+−%/^=<>×·](?! *[^\W\d])")
 _TWO_WAYS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
 
@@ -122,15 +126,21 @@ def _simple(cell: str, point: Point | None) -> Typed | None:
 
 def tidy(cell: str) -> str:
     """Return a cell with one kind of minus, space and quote, and fractions written out."""
-    text = cell.translate(_NOTHING).translate(_MINUS | _SPACES | _QUOTES)
-    for sign, said in _FRACTIONS.items():
-        text = re.sub(rf"(?<=[0-9]){sign}", f" {said}" if len(said) > 1 else said, text)
-        text = text.replace(sign, said)
+    plain = cell.isascii()
+    text = cell.translate(_ASCII) if plain else _FRACTION.sub(_spelt, cell.translate(_ALL))
     return " ".join(text.split())
+
+
+def _spelt(match: re.Match[str]) -> str:
+    """Return a sign for a fraction in figures, set apart from a number before it."""
+    said = _FRACTIONS[match[2]]
+    return f"{match[1]} {said}" if match[1] and len(said) > 1 else match[1] + said
 
 
 def point_of(cells: list[str]) -> set[Point]:
     """Return which signs stand before decimals in cells that can be read in one way alone."""
+    if not any("," in cell for cell in cells):
+        return {"point"} if any("." in cell for cell in cells) else set()
     return {sign for size in _sizes(cells) if (sign := _certain(size))}
 
 
@@ -139,6 +149,8 @@ def two_ways(cells: list[str], seen: set[Point]) -> list[str]:
 
     ``1,234`` is clear where only one sign is seen; ``1.234`` unless a comma is seen.
     """
+    if "comma" not in seen:
+        cells = [cell for cell in cells if "," in cell]
     found = [size for size in _sizes(cells) if _TWO_WAYS.fullmatch(size)]
     return [s for s in found if (len(seen) != 1 if "," in s else "comma" in seen)]
 
@@ -219,6 +231,8 @@ def _number(cell: str, match: re.Match[str], point: Point | None) -> Typed | Unc
     size = _size(match["size"], point)
     if isinstance(size, Unclear):
         return size
+    if _LOOKALIKE.match(match["rest"]):
+        return Unclear(f"{cell.strip()[:40]!r} ends in a letter that may be a digit")
     unit, note = _beside(match["rest"])
     if note is not None and _SUM.match(note):
         return Unclear(f"{cell.strip()[:40]!r} is more than a number and a remark")

@@ -118,7 +118,7 @@ def _add(
     for entry in entries:
         if entry.station not in stations:
             talk.leave(entry.place, entry.cell, f"its station {entry.station} has no place")
-    finish = _finishes(document, here, talk)
+    finish = _finishes(document, here, talk, own=survey.own)
     setup = _setups(document, here, tools, talk)
     _readings(document, here, finish, setup)
     if "reference" not in document:
@@ -154,20 +154,26 @@ def _polygon(area: Json) -> shapely.Polygon:
     return shapely.Polygon(area["outline"], area.get("holes", ()))
 
 
-def _finishes(document: Json, entries: Sequence[Entry], talk: Interview) -> Callable[[Entry], str]:
-    """Return what gives the finish of an entry; names that the document lacks are added."""
-    known = {f["name"].casefold(): f["id"] for f in document["finishes"]}
-    known |= {f["id"].casefold(): f["id"] for f in document["finishes"]}
-    single = next(iter(known.values())) if len(document["finishes"]) == 1 else None
+def _finishes(
+    document: Json, entries: Sequence[Entry], talk: Interview, *, own: bool
+) -> Callable[[Entry], str]:
+    """Return what gives the finish of an entry; names that the document lacks are added.
+
+    ``Tile`` is ``tile``, but not in a table of this program's ``own``.
+    """
+    alike: Callable[[str], str] = str if own else str.casefold
+    known = {alike(f["name"]): f["id"] for f in document["finishes"]}
+    known |= {alike(f["id"]): f["id"] for f in document["finishes"]}
+    single = document["finishes"][0]["id"] if len(document["finishes"]) == 1 else None
     if any(entry.finish is None for entry in entries):
         talk.assumed.append("Readings without a finish are taken as being on one and the same.")
     usual = single or "floor"
     for entry in entries:
         name = entry.finish or usual
-        if name.casefold() not in known:
+        if alike(name) not in known:
             document["finishes"].append({"id": name[:64], "name": name[:1000]})
-            known[name.casefold()] = name[:64]
-    return lambda entry: known[(entry.finish or usual).casefold()]
+            known[alike(name)] = name[:64]
+    return lambda entry: known[alike(entry.finish or usual)]
 
 
 def _setups(

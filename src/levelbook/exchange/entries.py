@@ -49,6 +49,8 @@ class Survey:
     """Unit of the places."""
     sense: str | None = None
     """``more`` or ``less`` where the table tells it."""
+    own: bool = False
+    """Whether this program wrote the table: then names are meant letter for letter."""
 
 
 def in_unit(entry: Entry, bare: Unit | None, unit: Unit) -> Entry:

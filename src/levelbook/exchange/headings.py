@@ -136,8 +136,11 @@ def find_heading(table: Table) -> Heading:
     if own is not None:
         return own
     first = first_data(table)
-    above = [i for i in range(max(0, first - 2), first) if sum(map(bool, table.rows[i])) >= 2]
-    above = above if not above or above[-1] == first - 1 else []
+    filled = [i for i in range(first) if any(table.rows[i])][-2:]
+    above = [i for i in filled if sum(map(bool, table.rows[i])) >= 2]
+    if len(above) == 2 and above[0] != above[1] - 1:
+        above = above[1:]
+    above = above if not above or above[-1] == filled[-1] else []
     lines = [table.rows[i] for i in above]
     if len(lines) == 2:
         lines[0] = _filled(lines[0])

@@ -117,6 +117,7 @@ class _Desk:
     def _sheets(self, sheets: list[Table]) -> ImportPlan:
         if is_own(sheets):
             self.talk.assumed.clear()
+            self.talk.left.clear()
             return self._whole(read_own(sheets, self.name, self.talk))
         with_numbers = [s for s in sheets if any(numeric(c) for row in s.rows for c in row)]
         if not with_numbers:
@@ -181,7 +182,7 @@ class _Desk:
             (e.id or "", e.station, e.finish or "", e.typed.text, e.typed.unit or "", e.note or "")
             for e in survey.entries[:PREVIEW]
         )
-        if any(key.startswith(("unit.", "column.", "square")) for key in self.talk.open):
+        if self.talk.open:
             return self._made(kind, None)
         if self.into is not None:
             floors = ()

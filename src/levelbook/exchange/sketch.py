@@ -21,7 +21,7 @@ def may_be_sketch(table: Table) -> bool:
     rows = [row for row in table.rows if any(cell.strip() for cell in row)]
     if len(rows) < 3 or table.width < 3 or any(find_heading(table).titles):
         return False
-    cells = [cell for row in rows for cell in row if cell.strip()]
+    cells = [cell for row in rows[:100] for cell in row if cell.strip()]
     return sum(map(numeric, cells)) >= 0.8 * len(cells)
 
 

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from levelbook.book.limits import READINGS
 from levelbook.exchange.cells import (
     Point,
     Typed,
@@ -18,7 +19,7 @@ from levelbook.exchange.cells import (
 )
 from levelbook.exchange.entries import Entry, Place, Spot, Survey
 from levelbook.exchange.headings import Heading, find_heading, numeric
-from levelbook.exchange.questions import Column, Interview
+from levelbook.exchange.questions import Column, Interview, refused
 from levelbook.exchange.tables import Table, letter
 
 NONE = "none"
@@ -53,9 +54,21 @@ class TableReader:
         self.table, self.talk = table, talk
         self.heading: Heading = find_heading(table)
         self.data = range(self.heading.first, len(table.rows))
+        self._check_ends()
         self.roles = self._settle(placed=placed)
         self.style = _Style(self._point(), self._round())
         self.plan = self._plan_unit()
+
+    def _check_ends(self) -> None:
+        """Refuse rows that go on beyond their titles, as where a decimal comma was cut in two."""
+        titled = [i for i, title in enumerate(self.heading.titles) if title]
+        beyond = range(max(titled) + 1, self.table.width) if titled else range(0)
+        for column in beyond:
+            cells = [self.table.rows[i][column].strip() for i in self.data]
+            if sum(cell.isdecimal() for cell in cells) > len(cells) / 2:
+                problem = f"its rows go on beyond the titles (column {letter(column)})"
+                remedy = "give each column a title; put decimal commas in quotes, or use semicolons"
+                raise refused("table", self.table.name, problem, remedy)
 
     def columns(self) -> tuple[Column, ...]:
         """Return every column with what it is taken for."""
@@ -111,7 +124,9 @@ class TableReader:
 
     def _fits(self, column: int, *, numbers: bool) -> bool:
         cells = [self.table.rows[i][column] for i in self.data]
-        return any(map(numeric, cells)) if numbers else any(cell.strip() for cell in cells)
+        return (
+            sum(map(numeric, cells[:400])) > 0 if numbers else any(cell.strip() for cell in cells)
+        )
 
     def _shown(self, column: int) -> str:
         """Return a column's title and its first cells, to know it by."""
@@ -138,7 +153,7 @@ class TableReader:
         return "comma" if answer == "comma" else "point" if answer else None
 
     def _round(self) -> str | None:
-        cells = [cell for cell in self._cells("value") if numeric(cell)]
+        cells = [cell for cell in self._cells("value") if ")" in cell and numeric(cell)]
         if not any(tidy(cell).startswith("(") for cell in cells):
             return None
         options = {"minus": "below zero", "leave": "set aside: leave these rows out"}
@@ -181,12 +196,16 @@ class TableReader:
             found = self._row(i, places, names)
             if found is not None:
                 entries.append(found)
+            if len(entries) > READINGS:
+                problem = f"has more than {READINGS:,} readings, which no book takes"
+                remedy = "split it into several visits"
+                raise refused("too-many", self.table.name, problem, remedy)
         kept = tuple(entries)
         sense = self.heading.sense(self.roles["value"]) if "value" in self.roles else None
         if self.heading.own:
             sense = None
         level = self.level_unit(kept)
-        return Survey(tuple(places.values()), kept, level, self.plan, sense)
+        return Survey(tuple(places.values()), kept, level, self.plan, sense, self.heading.own)
 
     def _row(self, i: int, places: dict[str, Place], names: "_Names") -> Entry | None:
         """Take one row: its place, and its reading if it has a good one."""
