@@ -1,111 +1,142 @@
-"""Time of drawing the report's pages against matplotlib drawing the same pages to PDF.
+"""How quickly the pages show what a reading changes, and what they weigh.
 
-Run as ``python bench/pages.py``. Both get finished results of simulated houses of 150 stations
-and draw: a first page with the plan, the plan, its standard error and its deflection over a
-page each with contours, labels and every station's level, profiles, the criteria, all
-readings as a table, the method and the cautions. Ours sets more pages than that, tagged and
-with its record attached, and is timed on houses that it has not set before, so that nothing
-of an earlier report can be reused; both are warm (they have drawn another house before).
+A house of 150 stations in a real Chromium against the server on this machine: from the tap on
+Save to the number on the plan's page, and to the renewed floor.
+``PYTHONPATH=tools python bench/pages.py``.
 """
 
-import os
-
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-import io
+import gzip
 import json
-import re
+import statistics
+import sys
+import tempfile
+import threading
 import time
-from collections.abc import Callable
-from dataclasses import dataclass
-from statistics import median
-from typing import Any
+import urllib.request
+from pathlib import Path
 
-import numpy as np
+import uvicorn
+from playwright.sync_api import Page, sync_playwright
 
-import reference_script
-from levelbook.book import write_book
-from levelbook.findings import assess
-from levelbook.findings.model import Assessment
-from levelbook.floor.simulate import simulate_house
-from levelbook.report import build
-from levelbook.report.drawings import draw
-from levelbook.report.labels import load_labels
-from levelbook.report.sections.source import Source
+import chromium
+from levelbook.app.pages import STATIC
+from levelbook.app.server import make_app
 
-STATIONS, HOUSES, ASKED = 150, 7, 5.0
-
-
-@dataclass(frozen=True)
-class Job:
-    """One house: our results of it, its document and the reference's results of it."""
-
-    assessment: Assessment
-    document: dict[str, Any]
-    surfaces: list[reference_script.Surface]
+STATIONS, READINGS, PORT = 150, 25, 8399
+ADDRESS = f"http://127.0.0.1:{PORT}/"
+WATCH = """() => { window.marks = {};
+  const seen = (name) => { if (!(name in marks)) marks[name] = performance.now(); };
+  const live = document.querySelector(".live");
+  let before = live.textContent;
+  new MutationObserver(() => {
+    const text = document.querySelector(".live").textContent;
+    if (text !== before) seen("shown");
+    if (text !== before && !text.includes("older")) seen("renewed");
+  }).observe(document.querySelector(".sheet"),
+    {subtree: true, childList: true, characterData: true});
+  document.querySelector(".k-save").addEventListener("click", () => {
+    before = document.querySelector(".live").textContent; marks = {start: performance.now()};
+  }, true); }"""
 
 
-def make_job(seed: int, stations: int = STATIONS) -> Job:
-    """Simulate a house and work out what both draw."""
-    rng = np.random.default_rng(seed)
-    book = simulate_house(rng, kind="process", stations=stations, plan="L").book
-    document = json.loads(write_book(book))
-    return Job(assess(book), document, reference_script.surfaces_of(document))
+def book() -> bytes:
+    """Return a house of 150 stations on one tile floor."""
+    stations = [
+        {"id": str(k + 1), "at": [0.5 + 5 * (k % 15), 0.5 + 6 * (k // 15)], "area": "house"}
+        for k in range(STATIONS)
+    ]
+    readings = [
+        {
+            "id": f"r{k + 1}",
+            "setup": "A",
+            "station": s["id"],
+            "finish": "tile",
+            "value": f"{((k * 7) % 13) / 40 + s['at'][0] / 60:.1f}",
+        }
+        for k, s in enumerate(stations)
+    ]
+    document = {
+        "format": "levelbook/1",
+        "units": {"level": "in", "plan": "ft"},
+        "property": {"label": "Bench house (invented)"},
+        "visit": {"date": "2026-03-02"},
+        "instruments": [
+            {
+                "id": "L1",
+                "kind": "hydrostatic",
+                "higher_reads": "more",
+                "resolution": 0.1,
+                "sd": 0.05,
+            }
+        ],
+        "areas": [
+            {"id": "house", "kind": "living", "outline": [[0, 0], [100, 0], [100, 60], [0, 60]]}
+        ],
+        "finishes": [{"id": "tile", "name": "Tile"}],
+        "setups": [{"id": "A", "instrument": "L1"}],
+        "stations": stations,
+        "readings": readings,
+        "reference": {"station": "1"},
+    }
+    return json.dumps(document).encode()
 
 
-def ours(job: Job) -> bytes:
-    """Draw and set our report."""
-    return build(job.assessment, formats=("pdf",)).parts[".pdf"]
+def measure(page: Page) -> list[dict[str, float]]:
+    """Take readings by the keypad; return what each took in ms, by stage."""
+    page.evaluate(WATCH)
+    taken = []
+    for k in range(READINGS):
+        page.locator(".keys").get_by_role("button", name=str(k % 9 + 1), exact=True).click()
+        page.get_by_role("button", name="Save and go on").click()
+        page.wait_for_function("() => marks.renewed")
+        marks = page.evaluate("marks")
+        calls = page.evaluate(
+            "performance.getEntriesByType('resource').filter((e) => e.name.includes('/api/'))"
+            ".slice(-2).map((e) => e.duration)"
+        )
+        taken.append(
+            {
+                "shown": marks["shown"] - marks["start"],
+                "sent": calls[0],
+                "worked out": calls[1],
+                "renewed": marks["renewed"] - marks["start"],
+            }
+        )
+        page.evaluate("performance.clearResourceTimings()")
+        page.wait_for_timeout(150)
+    return taken
 
 
-def theirs(job: Job) -> bytes:
-    """Draw the reference's pages."""
-    target = io.BytesIO()
-    reference_script.draw(target, job.document, job.surfaces)
-    return target.getvalue()
-
-
-def timed(call: Callable[[], bytes]) -> tuple[float, bytes]:
-    """Return how long one call takes in seconds, and what it returns."""
-    start = time.perf_counter()
-    result = call()
-    return time.perf_counter() - start, result
-
-
-def pages(pdf: bytes) -> int:
-    """Return how many pages a PDF has, by its page tree."""
-    return max(int(n) for n in re.findall(rb"/Count (\d+)", pdf))
-
-
-def drawings(job: Job) -> bytes:
-    """Make our drawings alone."""
-    return str(draw(Source(job.assessment, load_labels(), {}), screen=False).svg).encode()
-
-
-def main() -> int:
-    """Print the table; return 1 where we are not as fast as asked."""
-    jobs = [make_job(seed) for seed in range(1, HOUSES + 2)]
-    cold, paper = timed(lambda: ours(jobs[0]))
-    other = theirs(jobs[0])
-    times = [(timed(lambda j=j: theirs(j))[0], timed(lambda j=j: ours(j))[0]) for j in jobs[1:]]
-    matplotlib, levelbook = (median(column) for column in zip(*times, strict=True))
-    drawing = median(timed(lambda j=j: drawings(j))[0] for j in jobs[1:])
-    again = min(timed(lambda: ours(jobs[1]))[0] for _ in range(3))
-    ratio = matplotlib / levelbook
-    rows = (
-        (f"matplotlib, {pages(other)} pages", matplotlib, ""),
-        (f"ours, {pages(paper)} pages", levelbook, f"   {ratio:.1f} times faster"),
-        ("  of which drawing", drawing, ""),
-        ("  and setting the PDF", levelbook - drawing, ""),
-        ("ours, the same house again", again, ""),
-        ("ours, first in the process", cold, ""),
-    )
-    print(f"{STATIONS} stations, median of {HOUSES} houses, warm")
-    for name, seconds, remark in rows:
-        print(f"  {name:28} {1000 * seconds:7.0f} ms{remark}")
-    return 0 if ratio >= ASKED else 1
+def main() -> None:
+    """Measure and print."""
+    scripts = sorted((STATIC / "assets").glob("*.js"))
+    weight = sum(len(gzip.compress(s.read_bytes(), 9)) for s in scripts)
+    sys.stdout.write(f"script, gzipped: {weight / 1000:.0f} kB in {len(scripts)} files\n")
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        config = uvicorn.Config(make_app(Path(folder)), port=PORT, log_level="error")
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.05)
+        with urllib.request.urlopen(f"{ADDRESS}api/import", data=book()) as answer:
+            visit = json.load(answer)["visit"]
+        browser = playwright.chromium.launch(executable_path=chromium.find(), args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": 390, "height": 844}, bypass_csp=True)
+        page.goto(f"{ADDRESS}#/{visit}/readings")
+        page.get_by_role("button", name="Tile", exact=True).click()
+        page.locator(".live", has_text="highest to lowest").wait_for()
+        page.wait_for_timeout(1500)
+        taken = measure(page)
+        for stage in taken[0]:
+            times = sorted(each[stage] for each in taken)
+            high = times[int(0.95 * (len(times) - 1))]
+            line = f"{stage}: median {statistics.median(times):.0f} ms, 95 % {high:.0f} ms\n"
+            sys.stdout.write(line)
+        browser.close()
+        server.should_exit = True
+        thread.join(10)
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    main()

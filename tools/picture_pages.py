@@ -3,6 +3,7 @@
 ``python tools/picture_pages.py [FOLDER] [PAGE...]``; without one, docs/pictures/app.
 """
 
+import io
 import socket
 import sys
 import tempfile
@@ -13,6 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import uvicorn
+from PIL import Image
 from playwright.sync_api import Browser, sync_playwright
 
 import chromium
@@ -20,6 +22,7 @@ from levelbook.app.server import make_app
 
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1280, 800)}
 PAGES = ("houses", "new", "plan", "readings", "leave", "distress", "report", "details", "history")
+COLOURS = 64
 FOLDER = Path(__file__).resolve().parent.parent / "docs" / "pictures" / "app"
 
 
@@ -54,8 +57,13 @@ def picture(browser: Browser, address: str, size: str, pages: list[str], folder:
     for name in pages:
         page.goto(address + {"houses": "#/", "new": "#/new"}.get(name, f"#/{visit}/{name}"))
         page.wait_for_load_state("networkidle")
+        if name not in ("houses", "new"):
+            page.locator(".saved.saved").wait_for()
+        if name == "report":
+            page.locator(".criteria").wait_for()
         page.wait_for_timeout(900)
-        page.screenshot(path=folder / f"{name}-{size}.png")
+        image = Image.open(io.BytesIO(page.screenshot()))
+        image.convert("RGB").quantize(COLOURS).save(folder / f"{name}-{size}.png", optimize=True)
     context.close()
 
 

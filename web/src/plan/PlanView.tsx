@@ -40,6 +40,7 @@ export function PlanView({ model, moving = false, label, tap, moved }: Props) {
   return (
     <div class="plan">
       <div class="plan-map" ref={place} role="application" tabIndex={0} aria-label={label} />
+      {model.doubt && <p class="plan-doubt">{model.doubt}{model.older ? " · older" : ""}</p>}
       <div class="plan-zoom">
         <button type="button" aria-label="Zoom in" onClick={() => map?.zoom(1.4)}>+</button>
         <button type="button" aria-label="Zoom out" onClick={() => map?.zoom(1 / 1.4)}>−</button>

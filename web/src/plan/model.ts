@@ -3,7 +3,7 @@
 import type { Live } from "../api";
 import { all, point, points, readings, text, type Point } from "../fields";
 import type { State } from "../record";
-import { numberOf, shown } from "../written";
+import { doubt, numberOf, shown } from "../written";
 
 export interface PlanArea {
   readonly id: string;
@@ -29,6 +29,8 @@ export interface PlanModel {
   readonly stations: readonly PlanStation[];
   readonly contours: readonly { readonly level: number; readonly points: readonly Point[]; readonly label: string }[];
   readonly older: boolean;
+  /** How sure the levels on the plan are, in words. */
+  readonly doubt: string;
   readonly base: { readonly at: Point; readonly reach: number | null } | null;
   readonly draft: { readonly points: readonly Point[]; readonly closed: boolean; readonly typed: boolean } | null;
   readonly next: Point | null;
@@ -53,6 +55,7 @@ export function planModel(state: State, live: Live | null, fresh: boolean, unit:
       (area.contours ?? []).map((line) => ({ ...line, label: shown(line.level, unit) })),
     ),
     older: !fresh,
+    doubt: doubtOf(live, unit),
     base: baseOf(state),
     draft: null,
     next: null,
@@ -86,4 +89,9 @@ function baseOf(state: State): PlanModel["base"] {
   if (!last) return null;
   const reach = all(state, "instrument").get(text(last, "instrument"))?.["reach"];
   return { at: point(last, "base") as Point, reach: typeof reach === "number" ? reach : null };
+}
+
+function doubtOf(live: Live | null, unit: string): string {
+  const most = Math.max(0, ...Object.values(live?.stations ?? {}).map((s) => s.sd));
+  return most > 0 ? `Levels in ${unit}, each ${doubt(most, unit)} or better (95 %)` : "";
 }
