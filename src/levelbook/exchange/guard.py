@@ -36,6 +36,23 @@ PROGRAMS = re.compile(r"(?i)vbaProject|(^|/)(macrosheets|embeddings|activeX)/|^(
 """Parts that are programs or other files: never run, and told of."""
 
 
+def names_in(data: bytes, name: str) -> list[str]:
+    """Return the names in a ZIP archive, nothing unpacked.
+
+    Raises
+    ------
+    DocumentError
+        If it is damaged, or its names are not those of parts within it.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            infos = archive.infolist()
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError):
+        raise refused("zip-damaged", name, "is damaged or cut off", REMEDY) from None
+    _check_names(infos, name)
+    return [info.filename for info in infos]
+
+
 def unpacked(data: bytes, name: str) -> dict[str, bytes]:
     """Return the parts of a ZIP archive, unpacked no further than allowed.
 

@@ -18,7 +18,7 @@ from levelbook.book.model import Book
 from levelbook.exchange.cells import Unit
 from levelbook.exchange.compose import compose
 from levelbook.exchange.entries import Place, Survey
-from levelbook.exchange.guard import unpacked
+from levelbook.exchange.guard import names_in
 from levelbook.exchange.headings import numeric
 from levelbook.exchange.outline_files import is_dxf, is_geojson, is_svg, read_floors
 from levelbook.exchange.outlines import Floor
@@ -232,7 +232,7 @@ def _holds_book(data: bytes, name: str) -> bool:
     if is_pdf(data):
         return True
     if is_zip(data):
-        return any(part.rpartition("/")[2] == BOOK for part in unpacked(data, name))
+        return any(part.rpartition("/")[2] == BOOK for part in names_in(data, name))
     value = _value(data)
     return isinstance(value, dict) and not is_geojson(value)
 
