@@ -175,7 +175,7 @@ class _Desk:
             table = sheets[0]
         else:
             table = read_text(self.places, name, self.talk)
-        return TableReader(table, self.talk, placed=False).read()
+        return TableReader(table, self.talk, placed=False, second=True).read()
 
     def _composed(self, kind: Kind, survey: Survey, floors: tuple[Floor, ...]) -> ImportPlan:
         self.rows = tuple(

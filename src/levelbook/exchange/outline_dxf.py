@@ -65,7 +65,8 @@ def _closed(space: Modelspace, talk: Interview) -> Iterator[Drawn]:
             elif len(ring) > 1:
                 loose.append(shapely.LineString(ring))
         elif kind == "LINE":
-            loose.append(shapely.LineString([entity.dxf.start[:2], entity.dxf.end[:2]]))
+            a, b = entity.dxf.start, entity.dxf.end
+            loose.append(shapely.LineString([(a.x, a.y), (b.x, b.y)]))
         else:
             others[kind] = others.get(kind, 0) + 1
     faces = list(shapely.polygonize(loose).geoms) if loose else []

@@ -56,8 +56,7 @@ def read_sketch(table: Table, talk: Interview) -> tuple[Survey, Floor | None]:
     plan = _unit(talk, "unit.plan", "In which unit are the squares of the sketch?", ("ft", "m"))
     along = _axes(rows, talk) if _has_axes(rows) else None
     if along is None:
-        step = talk.write("square", "How wide is one square of the sketch?", _is_length, "2")
-        size = float(step) if step else 1.0
+        size = _square(talk)
         across, rising = _even(len(rows[0][1]), size), _even(len(rows), size)
         up, body = replace(rising, at=rising.at[::-1]), rows
     else:
@@ -72,6 +71,14 @@ def read_sketch(table: Table, talk: Interview) -> tuple[Survey, Floor | None]:
     if floor:
         talk.assumed.append("The outline is the edge of the sketch.")
     return Survey(survey.places, survey.entries, level, plan), floor
+
+
+def _square(talk: Interview) -> float:
+    """Return how wide a square is; asked only when it is clear that squares are the places."""
+    if "edges" in talk.open:
+        return 1.0
+    answer = talk.write("square", "How wide is one square of the sketch?", _is_length, "2")
+    return float(answer) if answer else 1.0
 
 
 def _trimmed(table: Table) -> tuple[int, Rows]:

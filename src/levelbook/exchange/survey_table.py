@@ -48,10 +48,16 @@ class _Style:
 
 
 class TableReader:
-    """Reads one table; what it cannot settle, ``talk`` asks."""
+    """Reads one table; what it cannot settle, ``talk`` asks.
 
-    def __init__(self, table: Table, talk: Interview, *, placed: bool) -> None:
-        self.table, self.talk = table, talk
+    ``placed`` tells that places may come from elsewhere; ``second`` that this is the table of
+    places beside another, whose questions have keys of their own.
+    """
+
+    def __init__(
+        self, table: Table, talk: Interview, *, placed: bool, second: bool = False
+    ) -> None:
+        self.table, self.talk, self.second = table, talk, second
         self.heading: Heading = find_heading(table)
         self.data = range(self.heading.first, len(table.rows))
         self._check_ends()
@@ -83,7 +89,9 @@ class TableReader:
         found = self.heading.roles()
         found.pop("computed", None)
         settled: dict[str, int] = {}
-        needed = {"value", "station", "x", "y"} if not placed else {"value", "station"}
+        needed = {"value", "station"} | (set() if placed else {"x", "y"})
+        if self.second:
+            needed.remove("value")
         for role in (*_ROLES, *sorted(set(found) - set(_ROLES))):
             several = found.get(role, [])
             if len(several) == 1:
@@ -119,7 +127,7 @@ class TableReader:
             return fit[0]
         asks = f"Which column holds {_ROLES.get(role, role)}?"
         usual = letter(fit[0]) if len(fit) == 1 else None
-        answer = self.talk.choose(f"column.{role}", asks, options, usual)
+        answer = self.talk.choose(self._key(f"column.{role}"), asks, options, usual)
         return next((i for i in fit if letter(i) == answer), None)
 
     def _fits(self, column: int, *, numbers: bool) -> bool:
@@ -133,6 +141,9 @@ class TableReader:
         cells = [self.table.rows[i][column].strip() for i in self.data]
         some = ", ".join([cell[:20] for cell in cells if cell][:3])
         return f"{self.heading.titles[column] or 'no title'}: {some}, …"
+
+    def _key(self, key: str) -> str:
+        return f"second.{key}" if self.second else key
 
     def _cells(self, *roles: str) -> list[str]:
         columns = [self.roles[role] for role in roles if role in self.roles]
@@ -149,7 +160,7 @@ class TableReader:
             "point": "a point stands before decimals, a comma groups thousands",
             "comma": "a comma stands before decimals, a point groups thousands",
         }
-        answer = self.talk.choose("decimal", asks, options)
+        answer = self.talk.choose(self._key("decimal"), asks, options)
         return "comma" if answer == "comma" else "point" if answer else None
 
     def _round(self) -> str | None:
@@ -183,7 +194,7 @@ class TableReader:
         return self._ask_unit("unit.level", "In which unit are the readings?", tuple(UNITS))
 
     def _ask_unit(self, key: str, asks: str, units: tuple[str, ...]) -> Unit | None:
-        answer = self.talk.choose(key, asks, {unit: UNITS[unit] for unit in units})
+        answer = self.talk.choose(self._key(key), asks, {unit: UNITS[unit] for unit in units})
         return None if answer is None else unit_of(answer)
 
     def read(self) -> Survey:
@@ -234,7 +245,7 @@ class TableReader:
             "leave": "another station is meant: leave such rows out",
         }
         asks = f"Station {known.id} stands at two places ({where}). Which holds?"
-        answer = self.talk.choose("places", asks, options)
+        answer = self.talk.choose(self._key("places"), asks, options)
         if answer == "first":
             self.talk.leave(where, f"the place of {known.id}", "it stands elsewhere above")
         if answer == "leave":
