@@ -51,7 +51,7 @@ def compose(survey: Survey, setting: Setting, talk: Interview) -> Book | None:
     if talk.open or tool is None or not floors:
         return None
     _add(document, survey, entries, tool, talk)
-    _trace(document, setting.name, entries)
+    _trace(document, setting.file, entries)
     return read_book(json.dumps(document))
 
 

@@ -190,7 +190,7 @@ class _Desk:
             plan = self.into.units.plan if self.into else plan_of(survey.plan)
             floors = read_floors(self.outline, "the file of outlines", plan, self.talk)
         label = PurePath(self.name).stem or "imported"
-        book = compose(survey, Setting(label, self.into, floors), self.talk)
+        book = compose(survey, Setting(self.name, label, self.into, floors), self.talk)
         return self._made(kind, book)
 
     def _outlines(self, data: bytes) -> ImportPlan:

@@ -23,8 +23,9 @@ NEW = "new"
 
 @dataclass(frozen=True)
 class Setting:
-    """What stands around the readings: the book to add to, its floors, and a name for it."""
+    """What stands around the readings: the file, a name for the house, the book, its floors."""
 
+    file: str
     name: str
     into: Book | None = None
     floors: tuple[Floor, ...] = ()
