@@ -19,6 +19,10 @@ from levelbook.errors import UsageError
 from levelbook.findings.model import Assessment
 from levelbook.floor.model import TooFew
 from levelbook.report import FORMATS, Report, build
+from levelbook.report.blocks import Table
+from levelbook.report.labels import load_labels
+from levelbook.report.sections.readings import stations_section
+from levelbook.report.sections.source import Source
 
 Document = dict[str, Any]
 Invent = Callable[..., Document]
@@ -175,3 +179,16 @@ def test_one_typesetter_serves_many_threads(sample: Assessment, report: Report) 
     with ThreadPoolExecutor(3) as pool:
         made = list(pool.map(lambda _: build(sample, formats=("pdf",)).parts[".pdf"], range(4)))
     assert set(made) == {report.parts[".pdf"]}
+
+
+def test_every_station_has_its_place_and_level(invent: Invent, judge: Judge) -> None:
+    """The list of stations gives place, level and zero; a station not read has no level."""
+    document = invent(12, units=("mm", "m"))
+    document["stations"][0]["at"] = [0.123, 1.0]
+    document["stations"].append({"id": "new", "at": [1.0, 1.0], "area": "house"})
+    source = Source(judge(document), load_labels("en"), {})
+    (table,) = (b for b in stations_section(source).blocks if isinstance(b, Table))
+    assert [row.cells[0] for row in table.rows] == [s["id"] for s in document["stations"]]
+    assert table.rows[0].cells[2:4] == ("0.12", "1.00")
+    assert table.rows[0].cells[4:7] == ("0.0", "0.0", "s1")
+    assert set(table.rows[-1].cells[4:]) == {"–"}

@@ -8,7 +8,11 @@ from levelbook.report.sections.distress import distress_section
 from levelbook.report.sections.findings import findings_section
 from levelbook.report.sections.garage import garage_section
 from levelbook.report.sections.method import method_section
-from levelbook.report.sections.readings import readings_section, suspects_section
+from levelbook.report.sections.readings import (
+    readings_section,
+    stations_section,
+    suspects_section,
+)
 from levelbook.report.sections.record import (
     changes_section,
     limits_section,
@@ -34,6 +38,7 @@ def contents(source: Source, drawn: Drawn) -> Contents:
         method_section(source, drawn.of("error")),
         suspects_section(source),
         readings_section(source),
+        stations_section(source),
         changes_section(source),
         photos_section(source),
         record_section(source),

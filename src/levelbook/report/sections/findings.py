@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from levelbook.findings.display import finding_text
 from levelbook.findings.model import Finding, State
 from levelbook.report.blocks import Block, Column, Heading, Mark, Prose, Row, Section, Table
+from levelbook.report.figures import MINUS
 from levelbook.report.sections.source import Source
 
 MARKS: dict[State, Mark] = {
@@ -54,7 +55,7 @@ def _row(source: Source, finding: Finding) -> Row:
     label = source.labels
     where = f", {source.area_name(finding.area)}" if finding.area else ""
     kind = "" if finding.kind == "movement" else f" ({label.of('kind', finding.kind)})"
-    measured, limit = finding_text(finding)
+    measured, limit = (text.replace("-", MINUS) for text in finding_text(finding))
     cells = (
         label.of("state", finding.state),
         finding.title + where + kind,

@@ -1,5 +1,6 @@
-"""Readings from as written to level, every correction shown; and those in doubt."""
+"""Readings from as written to level, every correction shown; stations; and those in doubt."""
 
+from levelbook.book.model import Station
 from levelbook.floor.model import Suspect
 from levelbook.report.blocks import Block, Column, Prose, Row, Section, Table
 from levelbook.report.corrections import Corrected, correct
@@ -78,6 +79,38 @@ def _note(source: Source, row: Corrected) -> str:
         parts.append(label("readings.together"))
     notes = (station.note if station else None, reading.note)
     return " ".join([*parts, *(note for note in notes if note)])
+
+
+def stations_section(source: Source) -> Section:
+    """Return every station with its place on the plan and its level."""
+    label, unit, plan = source.labels, source.unit, source.book.units.plan
+    columns = (
+        Column(label("readings.station")),
+        Column(label("stations.area"), width=1),
+        Column(label("stations.x", unit=plan), "right"),
+        Column(label("stations.y", unit=plan), "right"),
+        Column(label("stations.level", unit=unit), "right"),
+        Column(label("readings.sd"), "right"),
+        Column(label("stations.zero")),
+        Column(label("stations.readings"), width=2),
+    )
+    rows = tuple(_station(source, station) for station in source.book.stations)
+    table = Table(label("stations.caption"), columns, rows, dense=True, titled=False)
+    how = Prose((label("stations.how"),), "quiet")
+    return Section("places", label("stations.title"), (how, table))
+
+
+def _station(source: Source, station: Station) -> Row:
+    levels, figures = source.assessment.levels, source.figures
+    found = levels.stations.get(station.id)
+    places = 1 if source.book.units.plan == "ft" else 2
+    x, y = (number(each, places) for each in station.at)
+    where = (station.id, source.area_name(station.area), x, y)
+    if found is None:
+        return Row((*where, NONE, NONE, NONE, NONE))
+    zero = next(group.zero for group in levels.groups if group.id == found.group)
+    told = (figures.level(found.level), figures.sd(found.sd), zero, ", ".join(found.readings))
+    return Row((*where, *told))
 
 
 def suspects_section(source: Source) -> Section:
