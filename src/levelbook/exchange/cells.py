@@ -185,7 +185,7 @@ def unit_of(word: str) -> Unit | None:
 
 def convert(value: Fraction, unit: Unit, to: Unit) -> Fraction:
     """Return a length in another unit, exactly."""
-    return value * METRES[unit] / METRES[to]
+    return value if unit == to else value * METRES[unit] / METRES[to]
 
 
 def written(value: Fraction) -> str:
