@@ -328,11 +328,24 @@ def ending() -> dict[str, Any]:
     }
 
 
+def ground() -> dict[str, Any]:
+    """Return the pairs of readings outside: by the corner gone down, behind, on the front walk."""
+    read = [
+        ("right side", [52, 32], [62, 32], "-8.6", "-7.1", "soil"),
+        ("rear", [20, 46], [20, 56], "-7.2", "-14.4", "soil"),
+        ("front walk", [22, 0], [22, -6], "-6.3", "-8.7", "paved"),
+    ]
+    keys = ("id", "at", "out", "near", "far", "surface")
+    return {"grades": [dict(zip(keys, each, strict=True)) | {"setup": "A"} for each in read]}
+
+
 def book() -> dict[str, Any]:
     """Return the whole level book."""
     visit = survey()
     spoil(visit)
-    return setting() | {"stations": visit.stations, "readings": visit.readings} | ending()
+    return (
+        setting() | {"stations": visit.stations, "readings": visit.readings} | ending() | ground()
+    )
 
 
 def text() -> str:

@@ -79,3 +79,12 @@ def test_the_corner_is_named(result: Assessment) -> None:
     assert isinstance(area, AreaShape)
     assert area.bend.word == "one corner"
     assert area.range.low == "58"
+
+
+def test_the_ground_outside_tells_its_story(result: Assessment) -> None:
+    """Beside the corner gone down the ground runs to the house; behind and in front it does not."""
+    negative = {fall.id: fall.negative for fall in result.water.grades}
+    assert negative == {"right side": True, "rear": False, "front walk": False}
+    states = {f.note.split(":")[0]: f.state for f in result.findings if f.quantity == "ground fall"}
+    assert list(states.values()).count("beyond") == 1
+    assert list(states.values()).count("within") == 2
