@@ -103,7 +103,10 @@ def carried(files: Mapping[str, bytes], source: Source) -> OpenedBook:
     """Return the book among the files of a report or bundle, with its seal if it is there."""
     if BOOK not in files:
         problem = f"there is no book in this {source} ({BOOK} is not attached)"
-        remedy = "take the report as this program wrote it; printing it again leaves the book out"
+        remedy = (
+            "take the report of one visit as this program wrote it; printing it again leaves the "
+            "book out, and a comparison carries those of several visits"
+        )
         raise DocumentError((Fault("no-book", source, problem, remedy),))
     seal = read_seal(decoded(files[SEAL]), SEAL) if SEAL in files else None
     return OpenedBook(read_book(files[BOOK]), files[BOOK], source, seal)
