@@ -2,6 +2,7 @@
 
 import os
 import socket
+import sys
 import threading
 import webbrowser
 from pathlib import Path
@@ -65,6 +66,7 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
             "Without a certificate the pages work on other devices only while the network does: "
             "see docs/app.md for https."
         )
+    sys.stdout.flush()
     if not no_browser:
         threading.Timer(0.8, webbrowser.open, [address]).start()
     _run(app, listening, certificate, key)
