@@ -1,12 +1,14 @@
 """What stands round the plan: legend, scale, north, dial, and where the plan lies."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 from drawing_houses import RECTANGLE, Plot, area, dish, full_house, house
 
 from levelbook.book.model import Units
-from levelbook.drawing import Parts, plan, symbols
+from levelbook.drawing import Parts, plan, records, symbols
 from levelbook.drawing import theme as look
 from levelbook.drawing.frame import bounds, fit
 from levelbook.drawing.records import Circle, Line, Path, Polygon, Text, flatten
@@ -20,6 +22,7 @@ from levelbook.drawing.wording import (
     slope_words,
 )
 from levelbook.floor.model import Tilt
+from levelbook.levels.model import Group
 
 WORDS = {
     "vehicle door": "vehicle door",
@@ -50,6 +53,52 @@ def test_legend_tells_all_that_is_drawn():
     said = legend(full_house())
     for key, words in WORDS.items():
         assert (words in said) == (key != "low"), key
+
+
+def with_strays(names: tuple[str, ...]) -> Parts:
+    """Return a house of which some stations hang on a zero of their own."""
+    parts = house([Plot(area("house", RECTANGLE))], [30])
+    levels = {
+        name: replace(level, group="B") if name in names else level
+        for name, level in parts.levels.stations.items()
+    }
+    other = Group("B", names[0], "tile", names)
+    groups = (*parts.levels.groups, other)
+    return replace(parts, levels=replace(parts.levels, stations=levels, groups=groups))
+
+
+def test_levels_above_another_zero_stand_in_brackets():
+    """Within one floor they do not compare, so number, symbol, legend and tap all say so."""
+    parts = with_strays(("ho5", "ho6"))
+    drawing = plan(parts, width_mm=190, height_mm=240)
+    stations = {
+        i.id: i for i in drawing.items if isinstance(i, records.Group) and i.role == "station"
+    }
+    for name, station in stations.items():
+        words = [t.text for t in flatten(station.items) if isinstance(t, Text)]
+        assert all(w.startswith("(") == (name in ("ho5", "ho6")) for w in words), name
+    assert any("(" in t.text for t in flatten(stations["ho6"].items) if isinstance(t, Text))
+    assert stations["ho6"].title.endswith("above another zero")
+    assert "level in brackets: above another zero" in legend(parts)
+    assert "brackets" not in legend(house([Plot(area("house", RECTANGLE))], [30]))
+    roles = [r.role for r in flatten(plan(parts, kind="error", width_mm=190).items)]
+    assert roles.count("station-stray") == 2 + 1  # and one in the legend
+
+
+def test_an_area_with_a_zero_of_its_own_needs_no_brackets():
+    """Where a whole floor hangs on its own zero, its name and colours say so already."""
+    assert "brackets" not in legend(full_house())
+
+
+@pytest.mark.parametrize(("sd", "told"), [(0.0005, "falls"), (0.0009, "no clear direction")])
+def test_a_dial_points_where_the_words_do(sd, told):
+    """An arrow is drawn where the findings tell a direction: slope 1.96 times its sd or more."""
+    tilt = Tilt(0.0016, sd, 118.0, -0.0014, 0.0007, sd, sd, 0.0016, 118.0, 0, 0)
+    parts = house([Plot(area("house", RECTANGLE))], [30])
+    shape = replace(parts.floor.areas["house"], tilt=tilt)
+    assert (
+        told in legend(replace(parts, floor=replace(parts.floor, areas={"house": shape}))).lower()
+    )
 
 
 def test_legend_tells_nothing_that_is_not_drawn():

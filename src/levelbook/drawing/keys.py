@@ -19,6 +19,7 @@ from levelbook.drawing.wording import (
     number,
     slope_words,
 )
+from levelbook.findings.display import direction_known
 from levelbook.floor.model import Tilt
 
 _CELL = 7.0
@@ -110,7 +111,7 @@ def dial(tilt: Tilt, book: Book, name: str | None, width: float, theme: Theme) -
     """Return the downhill arrow of an area, the sector that holds it, and its slope."""
     radius, spread = 4.6, Z95 * direction_sd(tilt)
     said = slope_words(tilt.slope, tilt.sd, book.units)
-    aim = tilt.direction if spread < 90 else None
+    aim = tilt.direction if direction_known(tilt.slope, tilt.sd) else None
     if aim is None:
         text = f"{name or 'Floor'}: no clear direction of fall ({said})"
     else:

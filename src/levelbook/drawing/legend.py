@@ -117,6 +117,10 @@ def _stations(scene: Scene, thinned: bool) -> Iterator[Entry]:
     if thinned:
         text = "dot without a number: no room here, its level is in the list of stations"
         yield Entry(dot, text)
+    if any(spot.stray for spot in scene.spots):
+        how = "level in brackets" if scene.kind == "levels" else "station"
+        text = f"{how}: above another zero, no part of this floor's shape, does not compare"
+        yield Entry(partial(symbols.stray, radius=theme.dot), text)
     roles = {spot.role for spot in scene.spots}
     if "struck" in roles:
         yield Entry(partial(symbols.cross, radius=theme.dot), "station whose reading is struck")

@@ -43,13 +43,19 @@ class Parts:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A station as it stands on a drawing; ``apart`` where it hangs on another zero."""
+    """A station as it stands on a drawing.
+
+    ``apart`` where it hangs on another zero than the reference's; ``stray`` where its zero is
+    not that of the floor it stands on (of the house, where that floor has no surface), so that
+    its level does not compare with those round it.
+    """
 
     station: Station
     role: Role
     level: float | None = None
     sd: float | None = None
     apart: bool = False
+    stray: bool = False
     extreme: Literal["high", "low"] | None = None
     suspect: bool = False
 
@@ -80,6 +86,7 @@ def shapes(source: Source) -> Iterator[AreaShape]:
 def spots(source: Source) -> tuple[Spot, ...]:
     """Return every station of the book with what it is on the drawing."""
     main = main_group(source)
+    floors = {shape.area: shape.group for shape in shapes(source)}
     zeros = {group.zero for group in source.levels.groups}
     extremes: dict[str, Literal["high", "low"]] = {}
     for shape in shapes(source):
@@ -95,5 +102,6 @@ def spots(source: Source) -> tuple[Spot, ...]:
             continue
         apart, extreme = found.group != main, extremes.get(station.id)
         role = "plain" if station.id not in zeros else "own zero" if apart else "zero"
-        out.append(Spot(station, role, found.level, found.sd, apart, extreme, doubt))
+        stray = found.group != floors.get(station.area, main)
+        out.append(Spot(station, role, found.level, found.sd, apart, stray, extreme, doubt))
     return tuple(out)

@@ -68,6 +68,8 @@ def _text(scene: Scene, spot: Spot) -> Text | None:
             said = figure(spot.level, spot.sd, scene.decimals)
     elif spot.role in {"zero", "own zero"}:
         weight = 600
+    if spot.stray:
+        said, tone = f"({said})", look.SOFT
     if spot.suspect:
         said, tone, weight = f"{said} ?", look.DOUBT, 600
     return Text((0.0, 0.0), said, size, tone, weight, role="level")
@@ -170,6 +172,9 @@ def station_group(scene: Scene, pin: Pin, placed: Placed | None) -> Group:
             said = figure(spot.level, spot.sd, scene.decimals)
             data["sd"] = f"{spot.sd:.4g}"
         said += f" {book.units.level}"
+    if spot.stray:
+        said += ", above another zero"
+        data["stray"] = "yes"
     title = f"Station {spot.station.id}: {said}"
     items: tuple[Record, ...] = (*_symbol(scene, pin),)
     if placed is not None:
@@ -186,6 +191,8 @@ def _symbol(scene: Scene, pin: Pin) -> Iterator[Record]:
         yield from symbols.zero(at, theme.symbol * 0.9, apart=spot.apart)
     elif told and spot.extreme is not None:
         yield from symbols.extreme(at, theme.symbol, up=spot.extreme == "high")
+    elif spot.stray:
+        yield from symbols.stray(at, theme.dot)
     elif spot.role == "struck":
         yield from symbols.cross(at, theme.dot)
     elif spot.role == "unread":

@@ -72,6 +72,12 @@ def station(at: XY, radius: float) -> tuple[Record, ...]:
     return (Circle(at, radius, _INK, Pen(look.PAPER, 0.18), role="station-dot"),)
 
 
+def stray(at: XY, radius: float) -> tuple[Record, ...]:
+    """Return the open square of a station whose level does not belong to the floor's."""
+    box = _box(at, 2 * radius, 2 * radius)
+    return (Polygon((box,), _WHITE, Pen(look.INK, 0.18), role="station-stray"),)
+
+
 def hollow(at: XY, radius: float) -> tuple[Record, ...]:
     """Return the ring of a station without a reading."""
     return (Circle(at, radius, _WHITE, Pen(look.INK, 0.18), role="station-unread"),)
