@@ -94,12 +94,22 @@ def test_outlines_walls_and_sections(drawn: bytes, demo: Assessment) -> None:
 
 def test_contours_lie_at_their_level(drawn: bytes, demo: Assessment) -> None:
     """Contours have the corners that were computed, at their elevation in plan units."""
-    made = on(entities(drawn), "CONTOURS", "LWPOLYLINE")
+    found = entities(drawn)
+    layers = ("CONTOURS", "CONTOURS-2")
+    made = [e for name in layers for e in on(found, name, "LWPOLYLINE")]
     due = [line for _, _, lines in contour_lines(demo) for line in lines]
     assert len(due) > 5
     for entity, line in zip(made, due, strict=True):
         assert float(entity.first(38)) == pytest.approx(line.level / 12, abs=1e-6)
         assert np.array(entity.points()) == pytest.approx(line.line, abs=1e-6)
+
+
+def test_contours_of_a_garage_stand_apart(drawn: bytes, demo: Assessment) -> None:
+    """A floor with a zero of its own has its contours on a layer of its own."""
+    count = {shape.group: len(lines) for shape, _, lines in contour_lines(demo)}
+    found = entities(drawn)
+    assert len(on(found, "CONTOURS", "LWPOLYLINE")) == count["g1"]
+    assert len(on(found, "CONTOURS-2", "LWPOLYLINE")) == count["g2"] > 0
 
 
 def test_groups_stand_apart() -> None:

@@ -25,6 +25,8 @@ METRES: dict[Unit, Fraction] = {
 }
 """Exact by definition of the inch."""
 
+LARGEST = 10**12
+"""Powers of ten beyond it are no lengths."""
 _MINUS = dict.fromkeys(map(ord, "‐‑‒–—―﹣－⁻"), "−")
 _SPACES = dict.fromkeys(map(ord, "\u00a0\u2007\u2009\u200a\u202f\t"), " ")
 _QUOTES = dict.fromkeys(map(ord, "″”“„ʺ＂"), '"') | dict.fromkeys(map(ord, "′’‘ʹ＇`´"), "'")
@@ -120,7 +122,7 @@ def _simple(cell: str, point: Point | None) -> Typed | None:
         return Typed(cell, Fraction(cell))
     if _POWER.fullmatch(cell):
         value = Fraction(cell)
-        return Typed(written(value), value)
+        return Typed(written(value), value) if abs(value) < LARGEST else None
     return None
 
 

@@ -24,8 +24,8 @@ LAYERS = {
     "OUTLINE": 7,
     "WALLS": 8,
     "VEHICLE-DOOR": 3,
-    "STATIONS": 5,
-    "LEVELS-TEXT": 5,
+    "STATIONS": 4,
+    "LEVELS-TEXT": 7,
     "LEVELS-3D": 4,
     "CONTOURS": 9,
     "CONTOURS-TEXT": 9,
@@ -35,6 +35,7 @@ LAYERS = {
     "NOTES": 7,
 }
 """Layers and their colour numbers."""
+WORDS = {"in": "inches", "mm": "millimetres", "ft": "feet", "m": "metres"}
 
 
 def drawing_file(assessment: Assessment) -> bytes:
@@ -43,8 +44,9 @@ def drawing_file(assessment: Assessment) -> bytes:
     file = new("R2010", setup=False)
     file.units = InsertUnits.Feet if book.units.plan == "ft" else InsertUnits.Meters
     file.header["$MEASUREMENT"] = int(book.units.plan == "m")
-    points = dict.fromkeys(level_layers(assessment).values(), LAYERS["LEVELS-3D"])
-    for name, colour in (LAYERS | points).items():
+    layers = dict.fromkeys(level_layers(assessment).values(), LAYERS["LEVELS-3D"])
+    layers |= dict.fromkeys(contour_layers(assessment).values(), LAYERS["CONTOURS"])
+    for name, colour in (LAYERS | layers).items():
         file.layers.add(name, color=colour)
     space, height = file.modelspace(), 0.5 if book.units.plan == "ft" else 0.15
     _plan(space, assessment, height)
@@ -92,8 +94,17 @@ def _stations(space: Modelspace, assessment: Assessment, height: float) -> None:
 
 def level_layers(assessment: Assessment) -> dict[str, str]:
     """Return the layer of each group's points: the first plain, the others numbered."""
+    return _numbered("LEVELS-3D", assessment)
+
+
+def contour_layers(assessment: Assessment) -> dict[str, str]:
+    """Return the layer of each group's contours, numbered as those of its points."""
+    return _numbered("CONTOURS", assessment)
+
+
+def _numbered(name: str, assessment: Assessment) -> dict[str, str]:
     groups = enumerate(assessment.levels.groups, 1)
-    return {group.id: "LEVELS-3D" if i == 1 else f"LEVELS-3D-{i}" for i, group in groups}
+    return {group.id: name if i == 1 else f"{name}-{i}" for i, group in groups}
 
 
 def level_text(found: StationLevel, unit: str) -> str:
@@ -109,20 +120,23 @@ def _notes(space: Modelspace, assessment: Assessment, height: float) -> None:
     left, low = min(x for x, _ in corners), min(y for _, y in corners)
     lines = [
         f"{book.property.label}, visit of {book.visit.date}",
-        f"Levels in {book.units.level} with half of their 95 % interval; plan in {book.units.plan}",
+        f"Levels in {WORDS[book.units.level]} with half of their 95 % interval; plan in "
+        f"{WORDS[book.units.plan]}",
         "Describes and screens; it is not engineering.",
     ]
     for group, layer in level_layers(assessment).items():
-        lines.append(f"{layer}: levels of group {group}, comparable only with each other")
+        contours = contour_layers(assessment)[group]
+        lines.append(f"{layer}, {contours}: group {group}, comparable only with itself")
     for i, line in enumerate(lines, 2):
         _text(space, line, (left, low - 2 * i * height), height, "NOTES")
 
 
 def _contours(space: Modelspace, assessment: Assessment, height: float) -> None:
     scale = rise_per_run(assessment.book.units)
-    for _, _, lines in contour_lines(assessment):
+    layers = contour_layers(assessment)
+    for shape, _, lines in contour_lines(assessment):
         for line in lines:
-            attributes = {"layer": "CONTOURS", "elevation": line.level * scale}
+            attributes = {"layer": layers[shape.group], "elevation": line.level * scale}
             space.add_lwpolyline(line.line.tolist(), dxfattribs=attributes)
             middle = line.line[len(line.line) // 2]
             _text(space, f"{line.level:g}", tuple(middle.tolist()), height * 0.7, "CONTOURS-TEXT")

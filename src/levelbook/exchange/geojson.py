@@ -10,6 +10,7 @@ from typing import Any
 
 from levelbook.exchange.contour_lines import contour_lines
 from levelbook.findings.model import Assessment
+from levelbook.floor.shape import AreaShape
 
 Json = Any
 
@@ -55,7 +56,11 @@ def _features(assessment: Assessment) -> Iterator[Json]:
     for floor, _, lines in contour_lines(assessment):
         for line in lines:
             points = line.line.tolist()
-            yield _feature("LineString", points, "contour", area=floor.area, level=line.level)
+            yield _feature("LineString", points, "contour", **_contour(floor, line.level))
+
+
+def _contour(floor: AreaShape, level: float) -> dict[str, Json]:
+    return {"area": floor.area, "group": floor.group, "level": level}
 
 
 def _feature(shape: str, coordinates: Json, what: str, **told: Json) -> Json:

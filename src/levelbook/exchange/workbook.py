@@ -42,6 +42,7 @@ _USUAL = 13
 class _Styles:
     head: Format
     text: Format
+    wrap: Format
     open: Format
     number: Format
 
@@ -55,6 +56,7 @@ def workbook(assessment: Assessment) -> bytes:
         styles = _Styles(
             file.add_format({"bold": True, "text_wrap": True, "bottom": 1}),
             file.add_format({"num_format": "@"}),
+            file.add_format({"num_format": "@", "text_wrap": True}),
             file.add_format({"bg_color": "#FFF6DA", "num_format": "0.0000"}),
             file.add_format({"num_format": "0.0000"}),
         )
@@ -100,9 +102,9 @@ def _read_me(sheet: Worksheet, assessment: Assessment, styles: _Styles) -> None:
     ]
     if len(assessment.levels.ids) > MOST_COVARIANCE:
         lines.append(f"Covariance holds the first {MOST_COVARIANCE} stations alone.")
-    sheet.set_column(0, 0, 100)
+    sheet.set_column(0, 0, 100, styles.wrap)
     for i, line in enumerate(lines):
-        sheet.write_string(i, 0, line, styles.head if i == 0 else styles.text)
+        sheet.write_string(i, 0, line, styles.head if i == 0 else styles.wrap)
 
 
 def _stations(sheet: Worksheet, assessment: Assessment, styles: _Styles) -> None:
