@@ -116,6 +116,14 @@ def test_bad_answers_are_refused(answers: dict[str, str], place: str) -> None:
     assert (fault.code, fault.place) == ("answer", place)
 
 
+def test_one_column_is_one_thing() -> None:
+    """Places across and up cannot both be the same column."""
+    answers = {"column.value": "D", "column.station": "A", "column.x": "B", "column.y": "B"}
+    with pytest.raises(DocumentError) as told:
+        plan_import("a,b,c,d\n1,0,0,0.5\n2,5,0,-0.25\n", "t.csv", answers)
+    assert told.value.faults[0].place == "answers.column.y"
+
+
 def test_an_answer_that_nothing_asks_for_is_told(book: Book) -> None:
     """A misspelt key does not vanish."""
     with pytest.raises(DocumentError) as told:

@@ -12,8 +12,10 @@ from importing import imported
 from levelbook.book import canonical
 from levelbook.book.model import Book
 from levelbook.book.numbers import parse_value
+from levelbook.errors import DocumentError
 from levelbook.exchange.geojson import geojson
 from levelbook.exchange.incoming import plan_import
+from levelbook.exchange.package import package
 from levelbook.exchange.workbook import workbook
 from levelbook.findings import assess
 from levelbook.findings.model import Assessment
@@ -79,6 +81,23 @@ def test_a_book_is_a_book(house_a: bytes, house: Assessment) -> None:
     assert plan.kind == "book"
     assert plan.book is not None
     assert canonical(plan.book) == canonical(house.book)
+
+
+def test_a_whole_book_goes_into_no_other(house_a: bytes, house: Assessment) -> None:
+    """Two records are not mixed, and nothing given along is silently left unused."""
+    for more in ({"into": house.book}, {"outline": b"{}"}, {"places": b"a,b"}):
+        with pytest.raises(DocumentError) as told:
+            plan_import(house_a, "house.json", **more)
+        assert told.value.faults[0].code == "import"
+
+
+def test_what_a_book_alone_cannot_hold_is_told(house: Assessment) -> None:
+    """Photographs and seal of a package stay there, and the import says so."""
+    made = document([("A", "p", "t", "1"), ("A", "q", "t", "2")])
+    made["photos"] = [{"id": "f", "sha256": "0" * 64, "name": "crack.jpg"}]
+    plan = plan_import(package(assess(read(made))), "package.zip")
+    assert plan.book is not None
+    assert [left.place for left in plan.left] == ["photos"]
 
 
 def test_outlines_come_back_from_geojson(demo: Assessment) -> None:

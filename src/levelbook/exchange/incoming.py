@@ -87,7 +87,7 @@ class _Desk:
         """Return the plan for the file's own kind."""
         if isinstance(data, bytes):
             if _holds_book(data, self.name):
-                return self._whole(open_bytes(data).book)
+                return self._opened(data)
             if is_old(data):
                 problem = "is an old spreadsheet (XLS) or has a password"
                 raise refused("table", self.name, problem, "save it as XLSX without a password")
@@ -109,7 +109,21 @@ class _Desk:
             None if talk.open else book,
         )
 
+    def _opened(self, data: bytes) -> ImportPlan:
+        """Return the plan for a file that holds a book; what a book alone cannot hold is told."""
+        found = open_bytes(data)
+        if found.seal is not None:
+            self.talk.leave("seal", "the seal", "it stays with the file; verify that one")
+        if found.book.photos:
+            count = f"{len(found.book.photos)} photographs"
+            self.talk.leave("photos", count, "they stay in the file or beside the book")
+        return self._whole(found.book)
+
     def _whole(self, book: Book | None) -> ImportPlan:
+        if (self.into, self.outline, self.places) != (None, None, None):
+            problem = "is a whole record, to which nothing can be added on the way"
+            remedy = "import it alone; add tables and outlines to the book that it makes"
+            raise refused("import", self.name, problem, remedy)
         if book is not None:
             self.talk.taken.append(f"The whole record: {len(book.readings)} readings.")
         return self._made("book", book)

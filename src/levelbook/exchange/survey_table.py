@@ -17,25 +17,18 @@ from levelbook.exchange.cells import (
     two_ways,
     unit_of,
 )
+from levelbook.exchange.columns import Columns
 from levelbook.exchange.entries import Entry, Place, Spot, Survey
-from levelbook.exchange.headings import Heading, find_heading, numeric
-from levelbook.exchange.questions import Column, Interview, refused
-from levelbook.exchange.tables import Table, letter
+from levelbook.exchange.headings import numeric
+from levelbook.exchange.questions import Interview, refused
+from levelbook.exchange.tables import Table
 
-NONE = "none"
 UNITS: Mapping[str, str] = {
     "in": "inches",
     "mm": "millimetres",
     "ft": "feet and decimals of a foot",
     "cm": "centimetres",
     "m": "metres",
-}
-_ROLES = {
-    "value": "the readings",
-    "station": "the names of the stations",
-    "x": "the places across the sheet (x)",
-    "y": "the places up the sheet (y)",
-    "finish": "what is underfoot (the finish)",
 }
 _TRUE = frozenset({"true", "yes", "y", "1", "x", "struck"})
 _FALSE = frozenset({"", "false", "no", "n", "0", "-"})
@@ -47,111 +40,19 @@ class _Style:
     round_: str | None
 
 
-class TableReader:
-    """Reads one table; what it cannot settle, ``talk`` asks.
-
-    ``placed`` tells that places may come from elsewhere; ``second`` that this is the table of
-    places beside another, whose questions have keys of their own.
-    """
+class TableReader(Columns):
+    """Reads the rows of one table; what it cannot settle, ``talk`` asks."""
 
     def __init__(
         self, table: Table, talk: Interview, *, placed: bool, second: bool = False
     ) -> None:
-        self.table, self.talk, self.second = table, talk, second
-        self.heading: Heading = find_heading(table)
-        self.data = range(self.heading.first, len(table.rows))
-        self._check_ends()
-        self.roles = self._settle(placed=placed)
+        super().__init__(table, talk, placed=placed, second=second)
         self.style = _Style(self._point(), self._round())
         self.plan = self._plan_unit()
 
-    def _check_ends(self) -> None:
-        """Refuse rows that go on beyond their titles, as where a decimal comma was cut in two."""
-        titled = [i for i, title in enumerate(self.heading.titles) if title]
-        beyond = range(max(titled) + 1, self.table.width) if titled else range(0)
-        for column in beyond:
-            cells = [self.table.rows[i][column].strip() for i in self.data]
-            if sum(cell.isdecimal() for cell in cells) > len(cells) / 2:
-                problem = f"its rows go on beyond the titles (column {letter(column)})"
-                remedy = "give each column a title; put decimal commas in quotes, or use semicolons"
-                raise refused("table", self.table.name, problem, remedy)
-
-    def columns(self) -> tuple[Column, ...]:
-        """Return every column with what it is taken for."""
-        by_column = {column: role for role, column in self.roles.items()}
-        return tuple(
-            Column(letter(i), title, by_column.get(i))
-            for i, title in enumerate(self.heading.titles)
-        )
-
-    def _settle(self, *, placed: bool) -> dict[str, int]:
-        """Return the column of each role; asks where several fit or a needed one is missing."""
-        found = self.heading.roles()
-        found.pop("computed", None)
-        settled: dict[str, int] = {}
-        needed = {"value", "station"} | (set() if placed else {"x", "y"})
-        if self.second:
-            needed.remove("value")
-        for role in (*_ROLES, *sorted(set(found) - set(_ROLES))):
-            several = found.get(role, [])
-            if len(several) == 1:
-                settled[role] = several[0]
-            elif several or (not self.heading.own and self._missing(role, needed, found)):
-                column = self._ask_column(role, several)
-                if column is not None:
-                    settled[role] = column
-        return settled
-
-    def _missing(self, role: str, needed: set[str], found: Mapping[str, list[int]]) -> bool:
-        """Tell whether to ask for a role that no title names."""
-        if role == "station":
-            placed = "x" in found and "y" in found
-            return bool(self._unknown(found)) or not placed
-        return role in needed or (role == "finish" and bool(self._unknown(found)))
-
-    def _unknown(self, found: Mapping[str, list[int]]) -> list[int]:
-        """Return the columns with words or numbers that no role has claimed."""
-        taken = {column for columns in found.values() for column in columns}
-        return [i for i in range(self.table.width) if i not in taken and self._filled(i)]
-
-    def _filled(self, column: int) -> bool:
-        return any(self.table.rows[i][column].strip() for i in self.data)
-
-    def _ask_column(self, role: str, several: list[int]) -> int | None:
-        numbers = role in ("value", "x", "y")
-        fit = several or [i for i in range(self.table.width) if self._fits(i, numbers=numbers)]
-        options = {letter(i): self._shown(i) for i in fit}
-        if role not in ("value",):
-            options[NONE] = "none of them"
-        if len(options) == 1 and role == "value":
-            return fit[0]
-        asks = f"Which column holds {_ROLES.get(role, role)}?"
-        usual = letter(fit[0]) if len(fit) == 1 else None
-        answer = self.talk.choose(self._key(f"column.{role}"), asks, options, usual)
-        return next((i for i in fit if letter(i) == answer), None)
-
-    def _fits(self, column: int, *, numbers: bool) -> bool:
-        cells = [self.table.rows[i][column] for i in self.data]
-        return (
-            sum(map(numeric, cells[:400])) > 0 if numbers else any(cell.strip() for cell in cells)
-        )
-
-    def _shown(self, column: int) -> str:
-        """Return a column's title and its first cells, to know it by."""
-        cells = [self.table.rows[i][column].strip() for i in self.data]
-        some = ", ".join([cell[:20] for cell in cells if cell][:3])
-        return f"{self.heading.titles[column] or 'no title'}: {some}, …"
-
-    def _key(self, key: str) -> str:
-        return f"second.{key}" if self.second else key
-
-    def _cells(self, *roles: str) -> list[str]:
-        columns = [self.roles[role] for role in roles if role in self.roles]
-        return [self.table.rows[i][c] for i in self.data for c in columns]
-
     def _point(self) -> Point | None:
         """Return which sign stands before decimals where a cell could be read in two ways."""
-        cells = self._cells("value", "x", "y")
+        cells = self.cells("value", "x", "y")
         seen = point_of(cells)
         if not two_ways(cells, seen):
             return "comma" if seen == {"comma"} else "point"
@@ -160,11 +61,11 @@ class TableReader:
             "point": "a point stands before decimals, a comma groups thousands",
             "comma": "a comma stands before decimals, a point groups thousands",
         }
-        answer = self.talk.choose(self._key("decimal"), asks, options)
+        answer = self.talk.choose(self.key("decimal"), asks, options)
         return "comma" if answer == "comma" else "point" if answer else None
 
     def _round(self) -> str | None:
-        cells = [cell for cell in self._cells("value") if ")" in cell and numeric(cell)]
+        cells = [cell for cell in self.cells("value") if ")" in cell and numeric(cell)]
         if not any(tidy(cell).startswith("(") for cell in cells):
             return None
         options = {"minus": "below zero", "leave": "set aside: leave these rows out"}
@@ -177,9 +78,9 @@ class TableReader:
             return None
         told = {self.heading.units[i] for i in axes} - {None}
         if self.heading.own and "plan_unit" in self.roles:
-            told = {unit_of(cell) for cell in self._cells("plan_unit")} - {None}
+            told = {unit_of(cell) for cell in self.cells("plan_unit")} - {None}
         if not told:
-            cells = [read_cell(c, self.style.point) for c in self._cells("x", "y") if c.strip()]
+            cells = [read_cell(c, self.style.point) for c in self.cells("x", "y") if c.strip()]
             units = [cell.unit for cell in cells if isinstance(cell, Typed)]
             told = set(units[:1]) if all(units) else set()
         if len(told) == 1:
@@ -194,7 +95,7 @@ class TableReader:
         return self._ask_unit("unit.level", "In which unit are the readings?", tuple(UNITS))
 
     def _ask_unit(self, key: str, asks: str, units: tuple[str, ...]) -> Unit | None:
-        answer = self.talk.choose(self._key(key), asks, {unit: UNITS[unit] for unit in units})
+        answer = self.talk.choose(self.key(key), asks, {unit: UNITS[unit] for unit in units})
         return None if answer is None else unit_of(answer)
 
     def read(self) -> Survey:
@@ -245,7 +146,7 @@ class TableReader:
             "leave": "another station is meant: leave such rows out",
         }
         asks = f"Station {known.id} stands at two places ({where}). Which holds?"
-        answer = self.talk.choose(self._key("places"), asks, options)
+        answer = self.talk.choose(self.key("places"), asks, options)
         if answer == "first":
             self.talk.leave(where, f"the place of {known.id}", "it stands elsewhere above")
         if answer == "leave":
