@@ -8,14 +8,14 @@ import sys
 import time
 from pathlib import Path
 
-from levelbook.archive.store import Store
+from levelbook.archive.store import open_store
 
 KILLS = 200
 WRITER = """
 import itertools, os, signal, sys
 from pathlib import Path
 from levelbook.archive.record import Entry
-from levelbook.archive.store import Store
+from levelbook.archive.store import open_store
 
 sys.stdin.readline()
 for generation in itertools.count():
@@ -23,7 +23,7 @@ for generation in itertools.count():
         break
     child = os.fork()
     if child == 0:
-        store = Store(Path(sys.argv[1]))
+        store = open_store(Path(sys.argv[1]))
         for n in itertools.count():
             name = f"entry-{generation:04d}-{n:06d}"
             clock = f"{n + 1:016d}-0000-device01"
@@ -40,7 +40,7 @@ for generation in itertools.count():
 def test_what_was_acknowledged_is_there(tmp_path: Path) -> None:
     """Killed outright 200 times while writing, nothing that was told as kept is missing."""
     path = tmp_path / "store.sqlite"
-    Store(path).close()
+    open_store(path).close()
     chance = random.Random(1)
     told: set[str] = set()
     command = [sys.executable, "-c", WRITER, str(path)]
@@ -65,7 +65,7 @@ def test_what_was_acknowledged_is_there(tmp_path: Path) -> None:
                     os.kill(child, signal.SIGKILL)
                     least = -1
         parent.stdin.close()
-    store = Store(path)
+    store = open_store(path)
     held = [e.id for k in range(50) for e in store.entries(f"visit-01{k}")]
     store.close()
     assert len(told) >= KILLS

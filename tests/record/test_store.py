@@ -5,7 +5,7 @@ import pytest
 from levelbook.archive.clock import Clock
 from levelbook.archive.entries import read_entries, write_entry
 from levelbook.archive.record import Entry
-from levelbook.archive.store import Store
+from levelbook.archive.store import open_store
 from levelbook.errors import DocumentError
 
 NOW = 1_800_000_000_000
@@ -37,7 +37,7 @@ def read(*values):
 @pytest.fixture
 def store(tmp_path):
     """Give an empty store."""
-    made = Store(tmp_path / "deep" / "store.sqlite")
+    made = open_store(tmp_path / "deep" / "store.sqlite")
     yield made
     made.close()
 
@@ -70,10 +70,10 @@ def test_an_altered_entry_is_refused_whole(store):
 def test_a_store_opened_again_has_everything(tmp_path):
     """What was acknowledged is there for the next process."""
     path = tmp_path / "store.sqlite"
-    store = Store(path)
+    store = open_store(path)
     store.sync("visit-01", 0, read(entry(1)), "t")
     store.close()
-    again = Store(path)
+    again = open_store(path)
     assert [write_entry(e) for e in again.entries("visit-01")] == [entry(1)]
     again.close()
 

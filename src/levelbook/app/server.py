@@ -16,7 +16,7 @@ from levelbook.app.jobs import Jobs
 from levelbook.app.pages import Guard, page
 from levelbook.app.photos import Photos
 from levelbook.app.routes import Visits, routes
-from levelbook.archive.store import Store
+from levelbook.archive.store import open_store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 
@@ -28,7 +28,7 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
 
     With ``demo``, an empty store gets the invented demo house.
     """
-    store, jobs, photos = Store(folder / STORE), Jobs(), Photos(folder / PHOTOS)
+    store, jobs, photos = open_store(folder / STORE), Jobs(), Photos(folder / PHOTOS)
     desk = Desk(store, photos)
     if demo and not store.visits(limit=1):
         Visits(desk).take_document(house())

@@ -1,46 +1,23 @@
-"""The store: entries, photographs and the list of visits, in one SQLite file.
+"""The store: the entries of a firm's visits and the list of its visits.
 
-Entries are only ever added. A sending is one short immediate transaction, synchronised to
-the disk before it is answered, so that what was acknowledged survives a killed server. The
-layer is SQLAlchemy Core, so that another database can stand behind it.
+Entries are only ever added. A sending is one short transaction, synchronised to the disk
+before it is answered, so that what was acknowledged survives a killed server. Sendings to one
+visit wait for each other, so that a device which has seen a number has seen all before it.
 """
 
 import json
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy import Connection, Engine, event
+from sqlalchemy import Connection
 
+from levelbook.archive.database import Database, file_url
 from levelbook.archive.entries import write_entry
 from levelbook.archive.record import Entry, add_up
+from levelbook.archive.tables import ENTRIES, LOCAL, METADATA, VISITS
 from levelbook.errors import DocumentError, Fault
-
-_METADATA = sa.MetaData()
-ENTRIES = sa.Table(
-    "entries",
-    _METADATA,
-    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=True),
-    sa.Column("id", sa.String(64), nullable=False, unique=True),
-    sa.Column("visit", sa.String(64), nullable=False, index=True),
-    sa.Column("body", sa.Text, nullable=False),
-    sa.Column("received", sa.String(32), nullable=False),
-)
-VISITS = sa.Table(
-    "visits",
-    _METADATA,
-    sa.Column("id", sa.String(64), primary_key=True),
-    sa.Column("label", sa.String(300), nullable=False, default=""),
-    sa.Column("address", sa.String(300), nullable=False, default=""),
-    sa.Column("date", sa.String(40), nullable=False, default="", index=True),
-    sa.Column("purpose", sa.String(20), nullable=False, default=""),
-    sa.Column("stations", sa.Integer, nullable=False, default=0),
-    sa.Column("readings", sa.Integer, nullable=False, default=0),
-    sa.Column("updated", sa.String(32), nullable=False, default=""),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,17 +44,14 @@ class Taken:
 
 
 class Store:
-    """Entries and visits in the SQLite file at ``path``; made if it is not there."""
+    """Entries and visits of one firm in a database."""
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        path.parent.mkdir(parents=True, exist_ok=True)
-        self._engine = _open(path)
-        _METADATA.create_all(self._engine)
+    def __init__(self, database: Database, firm: str = LOCAL) -> None:
+        self.database, self.firm = database, firm
 
     def close(self) -> None:
-        """Close the file."""
-        self._engine.dispose()
+        """Close the database."""
+        self.database.close()
 
     def sync(self, visit: str, since: int, sent: Sequence[Entry], received: str) -> Taken:
         """Add what is new of ``sent`` and return what the sender lacks, in one transaction.
@@ -87,19 +61,18 @@ class Store:
         DocumentError
             If an id is taken by another entry; nothing of the sending is kept then.
         """
-        with self._transaction() as connection:
-            fresh = _fresh(connection, sent)
+        with self.database.use(self.firm) as connection:
+            self.database.hold(connection, f"{self.firm}/{visit}")
+            fresh = _fresh(connection, self.firm, sent)
             if fresh:
-                rows = [
-                    {"id": e.id, "visit": visit, "body": _body(e), "received": received}
-                    for e in fresh
-                ]
+                about = {"firm": self.firm, "visit": visit, "received": received}
+                rows = [about | {"id": e.id, "body": _body(e)} for e in fresh]
                 connection.execute(sa.insert(ENTRIES), rows)
-                _summarise(connection, visit, received)
+                _summarise(connection, self.firm, visit, received)
             have = {entry.id for entry in sent}
             rows_after = connection.execute(
                 sa.select(ENTRIES.c.seq, ENTRIES.c.body)
-                .where(ENTRIES.c.visit == visit, ENTRIES.c.seq > since)
+                .where(self._of(visit), ENTRIES.c.seq > since)
                 .order_by(ENTRIES.c.seq)
             ).all()
         after = [(seq, _entry(body)) for seq, body in rows_after]
@@ -109,47 +82,37 @@ class Store:
 
     def entries(self, visit: str) -> tuple[Entry, ...]:
         """Return all entries of a visit in the order in which they came."""
-        query = sa.select(ENTRIES.c.body).where(ENTRIES.c.visit == visit).order_by(ENTRIES.c.seq)
-        with self._engine.connect() as connection:
+        query = sa.select(ENTRIES.c.body).where(self._of(visit)).order_by(ENTRIES.c.seq)
+        with self.database.look(self.firm) as connection:
             return tuple(_entry(body) for body in connection.execute(query).scalars())
 
     def last(self, visit: str) -> int:
         """Return the number of a visit's last entry, 0 if it has none."""
-        query = sa.select(sa.func.max(ENTRIES.c.seq)).where(ENTRIES.c.visit == visit)
-        with self._engine.connect() as connection:
+        query = sa.select(sa.func.max(ENTRIES.c.seq)).where(self._of(visit))
+        with self.database.look(self.firm) as connection:
             return int(connection.execute(query).scalar() or 0)
 
     def visits(self, search: str = "", limit: int = 50, after: int = 0) -> tuple[VisitRow, ...]:
         """Return visits, the last changed first; ``search`` looks in label, address and date."""
-        query = sa.select(VISITS).order_by(VISITS.c.updated.desc(), VISITS.c.id)
+        query = sa.select(*(VISITS.c[name] for name in VisitRow.__slots__))
+        query = query.where(VISITS.c.firm == self.firm)
+        query = query.order_by(VISITS.c.updated.desc(), VISITS.c.id)
         for word in search.split()[:8]:
             places = (VISITS.c.label, VISITS.c.address, VISITS.c.date)
             query = query.where(sa.or_(*(p.icontains(word, autoescape=True) for p in places)))
-        with self._engine.connect() as connection:
+        with self.database.look(self.firm) as connection:
             rows = connection.execute(query.limit(limit).offset(after)).all()
         return tuple(VisitRow(*row) for row in rows)
 
-    @contextmanager
-    def _transaction(self) -> Iterator[Connection]:
-        with self._engine.begin() as connection:
-            yield connection
+    def _of(self, visit: str) -> sa.ColumnElement[bool]:
+        return sa.and_(ENTRIES.c.firm == self.firm, ENTRIES.c.visit == visit)
 
 
-def _open(path: Path) -> Engine:
-    """Open the file with a write-ahead log; each transaction takes the write lock at once."""
-    engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": 30})
-
-    @event.listens_for(engine, "connect")
-    def _settings(connection: Any, _: object) -> None:  # noqa: ANN401 - the driver's own type
-        connection.isolation_level = None
-        for setting in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
-            connection.execute(f"PRAGMA {setting}")
-
-    @event.listens_for(engine, "begin")
-    def _begin(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-    return engine
+def open_store(path: Path) -> Store:
+    """Open the store in a file of one's own machine; made if it is not there."""
+    database = Database(file_url(path))
+    METADATA.create_all(database.engine)
+    return Store(database)
 
 
 def _body(entry: Entry) -> str:
@@ -160,13 +123,13 @@ def _entry(body: str) -> Entry:
     return Entry(**json.loads(body))
 
 
-def _fresh(connection: Connection, sent: Sequence[Entry]) -> list[Entry]:
+def _fresh(connection: Connection, firm: str, sent: Sequence[Entry]) -> list[Entry]:
     """Return the entries that are not in the store, once each."""
     once = {entry.id: entry for entry in sent}
     known: dict[str, str] = {}
     ids = list(once)
     for start in range(0, len(ids), 500):
-        query = sa.select(ENTRIES.c.id, ENTRIES.c.body)
+        query = sa.select(ENTRIES.c.id, ENTRIES.c.body).where(ENTRIES.c.firm == firm)
         rows = connection.execute(query.where(ENTRIES.c.id.in_(ids[start : start + 500])))
         known |= {row.id: row.body for row in rows}
     changed = [i for i, body in known.items() if body != _body(once[i])]
@@ -179,9 +142,9 @@ def _fresh(connection: Connection, sent: Sequence[Entry]) -> list[Entry]:
     return [entry for entry in once.values() if entry.id not in known]
 
 
-def _summarise(connection: Connection, visit: str, updated: str) -> None:
+def _summarise(connection: Connection, firm: str, visit: str, updated: str) -> None:
     """Renew the visit's row in the list."""
-    query = sa.select(ENTRIES.c.body).where(ENTRIES.c.visit == visit)
+    query = sa.select(ENTRIES.c.body).where(ENTRIES.c.firm == firm, ENTRIES.c.visit == visit)
     state = add_up(_entry(body) for body in connection.execute(query).scalars())
     house = state.objects.get(("property", ""), {})
     about = state.objects.get(("visit", ""), {})
@@ -194,8 +157,6 @@ def _summarise(connection: Connection, visit: str, updated: str) -> None:
         "readings": sum(not r.get("struck") for r in state.of("reading").values()),
         "updated": updated,
     }
-    if (
-        connection.execute(sa.update(VISITS).where(VISITS.c.id == visit).values(**row)).rowcount
-        == 0
-    ):
-        connection.execute(sa.insert(VISITS).values(id=visit, **row))
+    here = sa.and_(VISITS.c.firm == firm, VISITS.c.id == visit)
+    if connection.execute(sa.update(VISITS).where(here).values(**row)).rowcount == 0:
+        connection.execute(sa.insert(VISITS).values(firm=firm, id=visit, **row))

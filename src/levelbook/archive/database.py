@@ -1,0 +1,106 @@
+"""The database behind the store: SQLite in a file, or PostgreSQL, with the firm of each use.
+
+A use names its firm, or says that it is for all firms (signing in, moving, backup). In
+PostgreSQL the firm is a setting of the transaction, by which row-level security shows only
+that firm's rows, whatever a query forgets; SQLite has no such wall.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import Connection, Engine, event
+from sqlalchemy.exc import ArgumentError
+
+from levelbook.errors import UsageError
+
+EVERY_FIRM = "*"
+SETTING = "levelbook.firm"
+
+
+class Database:
+    """One database; ``url`` is ``sqlite:///FILE`` or ``postgresql://…``."""
+
+    def __init__(self, url: str) -> None:
+        self.engine = _sqlite(url) if url.startswith("sqlite") else _postgresql(url)
+
+    @property
+    def postgresql(self) -> bool:
+        """Tell whether this is PostgreSQL."""
+        return self.engine.dialect.name == "postgresql"
+
+    @contextmanager
+    def use(self, firm: str) -> Iterator[Connection]:
+        """Give a connection in one transaction, for the rows of one firm.
+
+        Committed at the end, undone if an error leaves the block.
+        """
+        with self.engine.begin() as connection:
+            if self.postgresql:
+                connection.execute(sa.select(sa.func.set_config(SETTING, firm, True)))
+            yield connection
+
+    @contextmanager
+    def look(self, firm: str) -> Iterator[Connection]:
+        """Give a connection to read with: in SQLite it waits for no writer."""
+        if self.postgresql:
+            with self.use(firm) as connection:
+                yield connection
+            return
+        with self.engine.connect() as connection:
+            yield connection.execution_options(reading=True)
+
+    def hold(self, connection: Connection, name: str) -> None:
+        """Wait until no other transaction holds ``name``, and hold it to the end of this one.
+
+        SQLite's transactions hold the whole file from their beginning.
+        """
+        if self.postgresql:
+            lock = sa.func.pg_advisory_xact_lock(sa.func.hashtextextended(name, 0))
+            connection.execute(sa.select(lock))
+
+    def close(self) -> None:
+        """Close all connections."""
+        self.engine.dispose()
+
+
+def file_url(path: Path) -> str:
+    """Return the address of a database in a file."""
+    return f"sqlite:///{path}"
+
+
+def _postgresql(url: str) -> Engine:
+    """Open PostgreSQL with connections that are tried before they are used."""
+    try:
+        parsed = sa.make_url(url)
+    except ArgumentError:
+        parsed = None
+    if parsed is None or parsed.get_backend_name() != "postgresql":
+        problem = "this is no address of a database"
+        remedy = "give postgresql://USER@HOST/NAME, or leave it out for a file on this machine"
+        raise UsageError("--database", problem, remedy)
+    parsed = parsed.set(drivername="postgresql+psycopg")
+    return sa.create_engine(parsed, pool_size=10, max_overflow=20, pool_pre_ping=True)
+
+
+def _sqlite(url: str) -> Engine:
+    """Open the file with a write-ahead log; each transaction takes the write lock at once."""
+    file = sa.make_url(url).database
+    if file and file != ":memory:":
+        Path(file).parent.mkdir(parents=True, exist_ok=True)
+    engine = sa.create_engine(url, connect_args={"timeout": 30})
+
+    @event.listens_for(engine, "connect")
+    def _settings(connection: Any, _: object) -> None:  # noqa: ANN401 - the driver's own type
+        connection.isolation_level = None
+        for setting in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            connection.execute(f"PRAGMA {setting}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        reading = connection.get_execution_options().get("reading", False)
+        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+    return engine
