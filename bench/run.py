@@ -39,7 +39,7 @@ PARTS = (
         "Fit and prediction with standard errors together at least 3 times faster.",
     ),
     Part(
-        "pages.py",
+        "report_pages.py",
         "The report's pages beside matplotlib",
         "Drawing and PDF, warm, at least 5 times faster.",
     ),
@@ -57,6 +57,12 @@ PARTS = (
         "coverage.py",
         "Do 95 % intervals hold the truth?",
         "92 to 98 % of intervals over simulated houses of every kind of floor.",
+        houses=True,
+    ),
+    Part(
+        "extremes.py",
+        "Do the extremes hold the truth?",
+        "92 to 98 % of intervals of walls, worst chord and steepest slope.",
         houses=True,
     ),
     Part(
@@ -82,7 +88,8 @@ def machine() -> str:
     parts = [f"{platform.system()} on {platform.machine()}", f"{os.cpu_count()} processors"]
     parts.append(f"Python {platform.python_version()}")
     parts += [f"{name} {version(name)}" for name in LIBRARIES]
-    return ", ".join(parts) + "; linear algebra on one thread"
+    busy = f"{os.getloadavg()[0]:.1f} processes waiting or running at the start"
+    return ", ".join(parts) + f"; linear algebra on one thread; {busy}"
 
 
 def run(part: Part, houses: int) -> str:
@@ -90,7 +97,7 @@ def run(part: Part, houses: int) -> str:
     command = [sys.executable, str(ROOT / "bench" / part.script)]
     command += [str(houses)] if part.houses else []
     done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode not in (0, 1):
+    if done.returncode not in (0, 1) or not done.stdout.strip():
         raise SystemExit(f"{part.script} failed:\n{done.stderr}")
     return done.stdout.strip()
 

@@ -2,7 +2,7 @@
 
 A house of 150 stations in a real Chromium against the server on this machine: from the tap on
 Save to the number on the plan's page, and to the renewed floor.
-``PYTHONPATH=tools python bench/pages.py``.
+``PYTHONPATH=tools python bench/in_browser.py``.
 """
 
 import gzip
