@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shapely
 from known_garages import (
     DOOR,
     SQUARE,
@@ -14,8 +15,8 @@ from known_garages import (
 )
 
 from levelbook.book.model import Area
-from levelbook.floor.basin import make_basin, run_water
-from levelbook.floor.doorway import Fall, doorway, fall_to_door
+from levelbook.floor.basin import make_basin, run_water, shares
+from levelbook.floor.doorway import Doorway, Fall, doorway, fall_to_door
 from levelbook.floor.garage import NAMED, judge, study_garage, widened
 from levelbook.floor.low_spots import LowSpot, find_low_spots
 
@@ -312,3 +313,26 @@ def test_an_odd_garage_is_no_trouble():
         total = found.shares.door + found.shares.drain + found.shares.wall + found.shares.stands
         assert total == pytest.approx(1.0)
         assert len(xy) == 12
+
+
+@pytest.mark.parametrize(
+    ("west", "lines", "depth"),
+    [(0.0, 9, 20.0), (6.0, 4, 20.0), (30.0, 1, float(np.hypot(35.0, 10.0)))],
+)
+def test_a_door_is_measured_over_the_floor_that_faces_it(west, lines, depth):
+    """A floor 20 ft deep before all of a 10 ft door, part of it, or none: then to its middle."""
+    floor = shapely.box(west, 0.0, west + 20.0, 20.0)
+    way = Doorway(floor, np.zeros(2), np.array([1.0, 0.0]), np.array([0.0, 1.0]), 10.0)
+    reach = np.hypot(*(way.facing[:, 1] - way.facing[:, 0]).T)
+    assert reach == pytest.approx(np.full(lines, depth))
+
+
+def test_a_floor_finer_than_its_grid_has_a_place_still():
+    """Two strips a tenth of an inch wide hold no middle of a cell: one place stands for them."""
+    thin = 0.01
+    outline = ((0, 0), (20, 0), (20, 20), (20 - thin, 20), (20 - thin, thin), (0, thin))
+    area = Area(id="g", kind="garage", outline=outline, vehicle_door=DOOR)
+    basin = make_basin(doorway(area), [], 100)
+    assert (basin.size > 0).sum() == 1
+    flow = run_water(basin, np.zeros((1, len(basin.size))), 0.0)
+    assert shares(basin, flow).sum() == pytest.approx(1.0)

@@ -76,7 +76,8 @@ def make_basin(way: Doorway, drains: list[Point], target: int) -> Basin:
     sill = (deep == 0) & (across > 0) & (across < way.width)
     inside = shapely.contains_xy(way.local_floor, across, deep) | sill
     if not inside[deep > 0].any():
-        inside.flat[np.hypot(across, deep).argmin()] = True
+        away = np.where(deep > 0, np.hypot(across, deep), np.inf)
+        inside.flat[away.argmin()] = True
     floor = size * inside * ~sill
     outlet, drain = sill.copy(), np.zeros_like(sill)
     for place in way.local(np.reshape(drains, (-1, 2))):

@@ -55,7 +55,7 @@ class Doorway:
         ends = []
         for each in u:
             ray = shapely.intersection(shapely.LineString([(each, 0.0), (each, reach)]), whole)
-            parts = [p for p in shapely.get_parts(ray) if p.geom_type == "LineString"]
+            parts = [p for p in shapely.get_parts(ray) if p.length > 0]
             if parts:
                 first = min(parts, key=lambda part: float(part.bounds[1]))
                 ends.append(((each, 0.0), (each, float(first.bounds[3]))))
