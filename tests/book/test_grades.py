@@ -106,3 +106,24 @@ def test_a_garage_that_shares_its_zero_is_told():
     told = [n for n in notices(read_book(json.dumps(document))) if n.code == "garage-zero"]
     assert len(told) == 1
     assert "not zeroed apart" in told[0].sentence
+
+
+def test_a_circle_is_told_of_its_members_alone():
+    """A pair that leads into a circle is not said to be of it."""
+    first = {**PAIR, "id": "L", "struck": True, "instead": "N"}
+    circle = [
+        {**PAIR, "id": name, "struck": True, "instead": other}
+        for name, other in (("N", "M"), ("M", "N"))
+    ]
+    with pytest.raises(DocumentError) as caught:
+        read_book(with_pairs(first, *circle))
+    places = [f.place for f in caught.value.faults if f.code == "instead"]
+    assert places == ["grades[1].instead", "grades[2].instead"]
+
+
+@pytest.mark.parametrize(("feet", "codes"), [(6, {"grade-short"}), (10, set())])
+def test_a_pair_by_distance_is_measured_by_it(feet, codes):
+    """Without a point out, the written distance tells whether a pair is short."""
+    pair = {k: v for k, v in PAIR.items() if k != "out"} | {"distance": feet}
+    book = read_book(with_pairs(pair))
+    assert {n.code for n in notices(book) if n.code.startswith("grade")} == codes

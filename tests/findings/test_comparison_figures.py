@@ -188,3 +188,15 @@ def test_a_day_that_is_no_plain_date_stays_as_written() -> None:
     loose = plain.visit.model_copy(update={"date": "spring of 2025"})
     assert day_text(plain.model_copy(update={"visit": loose})) == "spring of 2025"
     assert day_text(plain) == "March 2, 2026"
+
+
+def test_the_covariance_of_the_changes_is_written_on_request() -> None:
+    """Its diagonal is the squared sd of each place's change, in the order named beside it."""
+    found = compared(1.5)
+    written = compare_document(found, (), covariance=True)["covariance"]
+    for row, station in enumerate(written["stations"]):
+        sd = found.movements.stations[station].sd
+        assert sd is not None
+        assert written["matrix"][row][row] == pytest.approx(sd**2)
+    assert written["stations"] == list(found.differences.ids)
+    assert "covariance" not in compare_document(found, ())

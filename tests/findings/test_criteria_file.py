@@ -56,6 +56,12 @@ FAULTS = [
     ('limit = "1/240"', "limit = true", "own.toml.criteria[0].limit", "not true or false"),
     ('limit = "1/240"', 'limit = "1/0"', "own.toml.criteria[0].limit", "not a number"),
     ('limit = "1/240"', "limit = [1]", "own.toml.criteria[0].limit", "number"),
+    (
+        'limit = "1/240"',
+        'limit = "1/240"\nat_least = true',
+        "own.toml.criteria[0]",
+        "at_least belongs",
+    ),
     ('unit = "ratio"', 'unit = "mm"', "own.toml.criteria[0]", "raw slope is not given in 'mm'"),
     ('quantity = "raw slope"', 'quantity = "slope"', "own.toml.criteria[0].quantity", "'tilt'"),
     ('basis = "common practice"', 'basis = "known"', "own.toml.criteria[0].basis", "published"),

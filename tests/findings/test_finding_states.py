@@ -302,3 +302,26 @@ def test_units_of_the_book_change_no_state(slope: float, bend: float) -> None:
         assert finding.state == there[key].state or _near_a_bound(finding), key
         if finding.value is not None and finding.quantity != "deflection ratio":
             assert there[key].value == pytest.approx(finding.value, rel=2e-3, abs=1e-5), key
+
+
+def test_a_slope_limit_without_a_distance_is_not_measured() -> None:
+    """How steep a floor is between two places depends on how far apart: without that, no value."""
+    bare = own("common-practice", min_apart=None)
+    finding = judged(small_book(plane(0.01)), bare)["one-inch-in-twenty-feet:house"]
+    assert (finding.value, finding.state) == (None, "not measured")
+
+
+def test_a_crack_counts_where_its_categories_apply() -> None:
+    """Categories asked for living rooms alone give no category to a crack in the porch."""
+    porch = {"id": "p", "kind": "porch", "outline": [[40, 0], [50, 0], [50, 9], [40, 9]]}
+    cracks = [
+        {"id": "a", "at": [5, 5], "width": "0.12"},
+        {"id": "b", "at": [45, 5], "width": "1.25"},
+    ]
+    book = small_book(distress=cracks, areas={"p": porch})
+    indoors = own("bre-251", applies=Applies(areas=("living",)))
+    found = judged(book, indoors)
+    assert set(found) == {"crack-category:house"}
+    assert found["crack-category:house"].note.startswith("Category 2. ")
+    both = judged(book, own("bre-251", applies=Applies(areas=("living", "porch"))))
+    assert both["crack-category:p"].note.startswith("Category 5. ")

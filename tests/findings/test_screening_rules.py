@@ -1,5 +1,6 @@
 """Screening: each rule on floors and signs that call for it, and what holds it back."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -7,9 +8,13 @@ from small_books import Height, dome, flat, plane, small_book
 
 from levelbook.book import Book
 from levelbook.findings import Assessment, assess, load_criteria, named_set
+from levelbook.findings.facts import gather
 from levelbook.findings.rules import ORDER, RULES
 from levelbook.findings.screening import without
 from levelbook.findings.signs import is_active, is_sign, is_wide
+from levelbook.floor import shape_floor
+from levelbook.floor.shape import AreaShape
+from levelbook.levels import reduce
 
 CORNER, MIDDLE = [35, 23], [18, 12]
 STEEP, BENT = plane(0.0075), dome(3.0)
@@ -271,3 +276,17 @@ def test_tolerances_of_construction_decide_nothing() -> None:
     told = assess(book, criteria=[named_set("us-new-construction")])
     assert [f.state for f in told.findings] == ["not measured", "beyond"]
     assert told.screening.outcome == "nothing unusual"
+
+
+@pytest.mark.parametrize(("line", "matches"), [(True, True), (False, False)])
+def test_without_a_line_no_sign_lies_where_the_floor_bends(line: bool, matches: bool) -> None:
+    """A fresh crack at the worst of a dome matches its bend; where none is told, it does not."""
+    book = small_book(BENT, distress=[{"id": "d", "at": MIDDLE, "age": "fresh"}])
+    floor = shape_floor(book, reduce(book))
+    shape = floor.areas["house"]
+    assert isinstance(shape, AreaShape)
+    if not line:
+        shape = replace(shape, deflection=None)
+    facts, _ = gather(book, replace(floor, areas={"house": shape}), ())
+    assert [d.id for d in facts.active] == ["d"]
+    assert bool(facts.matching) == matches

@@ -5,6 +5,7 @@ import re
 import string
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path
 
@@ -344,3 +345,19 @@ def test_small_numbers_of_places_and_no_line() -> None:
     phrases = Phrases(small_book(flat), TELLER, {})
     assert (phrases.places(1), phrases.places(2)) == ("one place", "2 places")
     assert phrases.line(None) == "no line over it is long enough to measure a bend"
+
+
+@pytest.mark.parametrize(
+    ("value", "sd", "said"),
+    [
+        (0.0, 0.0, "none"),
+        (0.0, 0.001, "flatter than 1 in 510"),
+        (0.005, 0.0005, "1 in 200, between 1 in 160 and 1 in 250"),
+    ],
+)
+def test_a_slope_is_told_with_the_doubt_it_has(value: float, sd: float, said: str) -> None:
+    """A slope is one in so much with its range, flatter than that, or none; never a bare figure."""
+    told = assess(small_book(plane(0.008)))
+    found = next(f for f in told.findings if f.unit == "ratio" and f.value is not None)
+    phrases = Phrases(told.book, Teller(WORDING, Wishes({}, ())), {})
+    assert said in phrases.figure(replace(found, value=value, sd=sd))

@@ -421,3 +421,10 @@ def test_the_size_of_a_ramp_is_told_with_its_interval(word):
     size, half = re.search(r"falls ([0-9.]+) ± ([0-9.]+) in", told).groups()
     assert 0.05 < float(half) < 0.4
     assert abs(float(size) - 1.2) <= 2 * float(half)
+
+
+def test_too_few_places_for_a_strip_or_corner_leave_the_dome():
+    """Of five places no strip or corner holds three and leaves three: neither is told of."""
+    xy = np.array([(20.0, 14.0), (19.0, 14.0), (21.0, 14.0), (20.0, 13.0), (20.0, 15.0)])
+    surface = surface_of(xy, -0.01 * ((xy - xy[0]) ** 2).sum(axis=1), ROUGH, 0.05)
+    assert [t.kind for t in weigh(surface, FLOOR, 3.0)] == ["quadratic"]

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.optimize import minimize
 
+from levelbook.floor import reml
 from levelbook.floor.covariance import JITTER, distances, matern52
 from levelbook.floor.model import Hyperparameters
 from levelbook.floor.reml import Prior, Sample, estimate, evaluate
@@ -157,3 +158,18 @@ def test_repeated_places_are_no_trouble():
     )
     found = estimate(twice, PRIOR)
     assert 0 < found.unevenness < 0.1
+
+
+@pytest.mark.parametrize("steps", [1, 2, 4])
+def test_a_search_cut_short_is_never_worse_than_its_start(monkeypatch, steps):
+    """Few steps of any kind end at least as high as the prior's medians, and below the top."""
+    sample = draw(6, 30, PRIOR.median)
+    wild = Sample(sample.xy, 1e3 * np.sin(np.arange(30)), sample.noise)
+
+    def height(found):
+        logs = np.log([found.amplitude, found.length, found.unevenness])
+        return evaluate(wild, PRIOR, logs).value
+
+    top = height(estimate(wild, PRIOR))
+    monkeypatch.setattr(reml, "STEPS", steps)
+    assert evaluate(wild, PRIOR, PRIOR.centre).value < height(estimate(wild, PRIOR)) < top

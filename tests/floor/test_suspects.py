@@ -392,3 +392,35 @@ def test_errors_have_as_much_freedom_as_their_area_has_readings(house):
     for reading, freedom in zip(case.observations.readings, case.freedom, strict=True):
         assert freedom == count[areas[reading.station]] - 3
     assert set(suspects._case(shed(["0.0", "0.4", "-0.3"])).freedom) == {3.0}
+
+
+def test_no_more_readings_are_told_than_the_most(monkeypatch):
+    """With room for one, the worse of two wrong readings is told, and the other is not."""
+    book, row = rolling()
+    other = row + 13
+    wild = f"{10 * float(book.readings[row].value):.1f}"
+    odd = f"{-float(book.readings[other].value):.1f}"
+    spoilt = rewritten(book, **{f"r{row}": wild, f"r{other}": odd})
+    assert len(found_in(spoilt)) == 2
+    monkeypatch.setattr(suspects, "MOST", 1)
+    assert set(found_in(spoilt)) == {f"r{row}"}
+
+
+def test_what_fits_or_cannot_be_told_is_not_reported(house):
+    """Of a reading far off one is told; of one that fits, or that nothing ties, none is."""
+    case, heights = suspects._case(house), reduce(house).finishes
+    off, variance = np.zeros((2, len(house.readings)))
+    variance += 0.1**2
+    off[5] = 3.0
+    assert len(suspects._told(case, heights, (4, 5), (off, variance), set())) == 1
+    variance[5] = np.inf
+    assert suspects._told(case, heights, (4, 5), (off, variance), set()) == ()
+
+
+@pytest.mark.parametrize(("resolution", "said"), [(0.0, "0.4 ± 0.196"), (0.1, "0.4 ± 0.2")])
+def test_an_expectation_is_told_as_finely_as_the_instrument_reads(house, resolution, said):
+    """0.4 with an sd of 0.1 is ± 0.196, rounded up to the step of an instrument that has one."""
+    verdict = Verdict(5.0, Slip("neighbours", 0.0, 1.0, 0.003))
+    tool = instrument(resolution=resolution)
+    told = explain(house.readings[5], tool, (0.4, 0.1), verdict, False, {})
+    assert f"suggest {said};" in told.why

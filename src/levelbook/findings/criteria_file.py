@@ -42,8 +42,6 @@ def load_criteria(text: str, name: str) -> CriteriaSet:
         With every fault, each with its place and remedy.
     """
     data = _parse(text, name)
-    if not isinstance(data, dict):
-        raise _fault(name, "this is not a table of keys", "begin with id, title and criteria")
     try:
         return CriteriaSet.model_validate(data)
     except ValidationError as error:
@@ -51,7 +49,8 @@ def load_criteria(text: str, name: str) -> CriteriaSet:
         raise DocumentError(_first(faults, name)) from None
 
 
-def _parse(text: str, name: str) -> object:
+def _parse(text: str, name: str) -> dict[str, Any]:
+    """Return the table that a text holds: TOML is one, and so is JSON that begins with ``{``."""
     if len(text) > LARGEST_TEXT:
         raise _fault(
             name, f"{len(text)} characters", f"keep a criteria file under {LARGEST_TEXT} characters"
@@ -60,7 +59,10 @@ def _parse(text: str, name: str) -> object:
         raise _fault(name, "brackets nested too deep", f"nest at most {DEEPEST} levels")
     try:
         if text.lstrip().startswith("{"):
-            return json.loads(text, object_pairs_hook=_once, parse_constant=_refuse)
+            table: dict[str, Any] = json.loads(
+                text, object_pairs_hook=_once, parse_constant=_refuse
+            )
+            return table
         return tomllib.loads(text)
     except (json.JSONDecodeError, tomllib.TOMLDecodeError) as error:
         raise _fault(name, f"not readable: {error}", "mend the text at that place") from None
