@@ -19,6 +19,8 @@ LOCAL = "local"
 """The firm of a store on one's own machine."""
 
 _COUNT = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+_BY_CODE = sa.String(40).with_variant(sa.String(40, collation="C"), "postgresql")
+"""Words in the order of their characters' codes, in which a prefix is a range."""
 
 
 def _firm() -> sa.Column[str]:
@@ -77,8 +79,22 @@ VISITS = sa.Table(
     sa.Column("state", sa.String(20), nullable=False, server_default="draft"),
     _text("finding", 40),
     _text("found", 2000),
-    sa.Index("ix_visits_firm_updated", "firm", "updated"),
+    _text("assessed", 32),
+    _text("words", 1000),
+    sa.Index("ix_visits_firm_updated", "firm", "updated", "id"),
+    sa.Index("ix_visits_firm_state", "firm", "state", "updated", "id"),
     sa.Index("ix_visits_firm_date", "firm", "date"),
+)
+"""``assessed`` is the ``updated`` that ``finding`` and ``found`` were told for; ``words`` are
+the words that a search looks for, each after a space."""
+
+VISIT_WORDS = sa.Table(
+    "visit_words",
+    METADATA,
+    sa.Column("firm", sa.String(64), primary_key=True),
+    sa.Column("word", _BY_CODE, primary_key=True),
+    sa.Column("visit", sa.String(64), primary_key=True),
+    sa.Index("ix_visit_words_firm_visit", "firm", "visit"),
 )
 BLOBS = sa.Table(
     "blobs",
@@ -179,10 +195,14 @@ RELEASES = sa.Table(
     sa.Column("by", sa.String(64), nullable=False),
     _time("at"),
     _text("reason", 2000),
+    _text("date", 40),
+    _text("house", 300),
     sa.UniqueConstraint("firm", "number", "issue", name="uq_releases_number_issue"),
     sa.UniqueConstraint("firm", "visit", "issue", name="uq_releases_visit_issue"),
+    sa.Index("ix_releases_firm_house", "firm", "house"),
 )
-"""``files`` is JSON: name to SHA-256 of what the client gets, kept as blobs."""
+"""``files`` is JSON: name to SHA-256 of what the client gets, kept as blobs. ``date`` is the
+visit's; ``house`` the words of the address, empty where none is told."""
 
 LINKS = sa.Table(
     "links",

@@ -1,0 +1,46 @@
+"""The words of a visit by which it is found, the same in every database.
+
+A word is a run of letters and digits, without accents and without the difference of capitals.
+A visit's words stand in its row, each after a space, and one by one in a table of their own,
+so that a rare word leads to its visits at once and a common one is met soon in any order.
+"""
+
+import re
+import unicodedata
+from collections.abc import Iterable
+
+import sqlalchemy as sa
+from sqlalchemy import Connection
+
+from levelbook.archive.tables import VISIT_WORDS, VISITS
+
+LONGEST, MOST = 40, 60
+_WORD = re.compile(r"[^\W_]+")
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """Return the words of a text, once each, in its order; at most 60 of at most 40 letters."""
+    plain = unicodedata.normalize("NFKD", text)
+    plain = "".join(c for c in plain if not unicodedata.combining(c)).casefold()
+    found = dict.fromkeys(word[:LONGEST] for word in _WORD.findall(plain))
+    return tuple(found)[:MOST]
+
+
+def spaced(words: Iterable[str], most: int = 1000) -> str:
+    """Return words in one text, each after a space, as many as there is room for."""
+    text = "".join(f" {word}" for word in words)
+    return text if len(text) <= most else text[: text.rindex(" ", 0, most + 1)]
+
+
+def index_visit(connection: Connection, firm: str, visit: str, texts: Iterable[str]) -> None:
+    """Renew the words by which a visit of the list is found; nothing is done if they stand."""
+    told = spaced(words_of(" ".join(texts)))
+    here = sa.and_(VISITS.c.firm == firm, VISITS.c.id == visit)
+    if connection.execute(sa.select(VISITS.c.words).where(here)).scalar() == told:
+        return
+    connection.execute(sa.update(VISITS).where(here).values(words=told))
+    own = sa.and_(VISIT_WORDS.c.firm == firm, VISIT_WORDS.c.visit == visit)
+    connection.execute(sa.delete(VISIT_WORDS).where(own))
+    rows = [{"firm": firm, "visit": visit, "word": word} for word in told.split()]
+    if rows:
+        connection.execute(sa.insert(VISIT_WORDS), rows)
