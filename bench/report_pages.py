@@ -1,11 +1,11 @@
 """Time of drawing the report's pages against matplotlib drawing the same pages to PDF.
 
-Run as ``python bench/report_pages.py``. Both get finished results of simulated houses of 150 stations
-and draw: a first page with the plan, the plan, its standard error and its deflection over a
-page each with contours, labels and every station's level, profiles, the criteria, all
-readings as a table, the method and the cautions. Ours sets more pages than that, tagged and
-with its record attached, and is timed on houses that it has not set before, so that nothing
-of an earlier report can be reused; both are warm (they have drawn another house before).
+Run as ``python bench/report_pages.py``. Both get finished results of simulated houses of 150
+stations and draw: a first page with the plan, the plan, its standard error and its deflection
+over a page each with contours, labels and every station's level, profiles, the criteria, all
+readings as a table, the method and the cautions. Ours sets more pages than that, tagged and with
+its record attached, and is timed on houses that it has not set before, so that nothing of an
+earlier report can be reused; both are warm (they have drawn another house before).
 """
 
 import os

@@ -5,7 +5,13 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-LOCKS = {"run": [], "dev": ["--group", "dev"], "bench": ["--group", "bench"]}
+DEV = "requirements/dev.lock"
+LOCKS = {
+    "dev": ["--group", "dev"],
+    "run": ["--constraint", DEV],
+    "bench": ["--group", "bench", "--constraint", DEV],
+}
+"""What is tested with is what is run with: the others keep to the versions of ``dev``."""
 
 
 def main() -> None:
