@@ -6,5 +6,6 @@
 
 from levelbook.report.build import FORMATS, Format, Report, build
 from levelbook.report.pdf import TypesettingError
+from levelbook.report.sections.source import Issue
 
-__all__ = ["FORMATS", "Format", "Report", "TypesettingError", "build"]
+__all__ = ["FORMATS", "Format", "Issue", "Report", "TypesettingError", "build"]

@@ -16,7 +16,7 @@ from levelbook.report.contents import contents
 from levelbook.report.drawings import Drawn, draw
 from levelbook.report.labels import load_labels
 from levelbook.report.pdf import Attachment, Image, Paper, TypesettingError, press, typeset
-from levelbook.report.sections.source import Source
+from levelbook.report.sections.source import Issue, Source
 from levelbook.report.stations import stations_data
 
 Format = Literal["pdf", "html", "csv", "json"]
@@ -35,13 +35,14 @@ class Report:
     parts: Mapping[str, bytes]
 
 
-def build(
+def build(  # noqa: PLR0913 - what may be told beside an assessment, each by its name
     assessment: Assessment,
     *,
     photos: Mapping[str, bytes] | None = None,
     formats: Collection[Format] = FORMATS,
     results: Mapping[str, object] | None = None,
     seal: Mapping[str, str] | None = None,
+    issue: Issue | None = None,
     language: str = "en",
 ) -> Report:
     """Return the report of an assessment in the formats asked for.
@@ -56,6 +57,8 @@ def build(
         The ``assess`` document where other parts have been joined to it; made here if absent.
     seal : seal document, optional
         Of this book; it goes into the files beside the record, and the report says so.
+    issue : Issue, optional
+        Its name stands on every page, and its notes have a section of their own.
     language : str
         Of headings and labels.
 
@@ -72,7 +75,7 @@ def build(
     if seal is not None and seal["digest"] != assessment.digest:
         raise UsageError("seal", "the seal is of another book", "give the seal of this one")
     kept = {digest.lower(): content for digest, content in (photos or {}).items()}
-    desk = Desk(Source(assessment, load_labels(language), kept, seal=seal), results)
+    desk = Desk(Source(assessment, load_labels(language), kept, seal=seal, issue=issue), results)
     makers: dict[Format, Callable[[], Mapping[str, bytes]]] = {
         "pdf": lambda: {".pdf": desk.pdf()},
         "html": lambda: {".html": desk.html()},

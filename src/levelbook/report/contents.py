@@ -15,6 +15,7 @@ from levelbook.report.sections.readings import (
 )
 from levelbook.report.sections.record import (
     changes_section,
+    issue_section,
     limits_section,
     photos_section,
     record_section,
@@ -34,6 +35,7 @@ def contents(source: Source, drawn: Drawn) -> Contents:
         distress_section(source),
         shape_section(source, drawn.of("deflection", "profile")),
         garage_section(source, drawn.of("garage")),
+        issue_section(source),
         limits_section(source),
         method_section(source, drawn.of("error")),
         suspects_section(source),
@@ -47,7 +49,7 @@ def contents(source: Source, drawn: Drawn) -> Contents:
         language=label.language,
         label=shortened(book.property.label),
         banner=label("page.banner"),
-        fingerprint=label("page.fingerprint", digest=grouped(source.assessment.digest)),
+        fingerprint=_mark(source),
         date=book.visit.date,
         paging=label("page.paging", page="{page}", pages="{pages}"),
         cover=cover(source, drawn),
@@ -58,6 +60,7 @@ def contents(source: Source, drawn: Drawn) -> Contents:
 def cover(source: Source, drawn: Drawn) -> Cover:
     """Return the page that a buyer needs."""
     label, book, words = source.labels, source.book, source.assessment.words
+    issue = source.issue
     foot = label("cover.foot")
     body, _ = first_page(words, foot, SHEETS[book.units.plan])
     subtitle = label("cover.subtitle", label=shortened(book.property.label), date=book.visit.date)
@@ -65,7 +68,7 @@ def cover(source: Source, drawn: Drawn) -> Cover:
     if who:
         subtitle = label("cover.by", subtitle=subtitle, who=shortened(who))
     return Cover(
-        kicker=label("cover.kicker"),
+        kicker=label("cover.kicker") if issue is None else label("cover.issue", issue=issue.name),
         title=words.title,
         subtitle=subtitle,
         summary=words.summary,
@@ -82,6 +85,12 @@ def cover(source: Source, drawn: Drawn) -> Cover:
 def plan_section(source: Source, drawn: Drawn) -> Section:
     """Return the plan by itself, as large as a page."""
     return Section("plan", source.labels("plan.title"), drawn.of("plan"), fresh=True)
+
+
+def _mark(source: Source) -> str:
+    """Return what tells this report from any other: the record's fingerprint, the issue."""
+    told = source.labels("page.fingerprint", digest=grouped(source.assessment.digest))
+    return told if source.issue is None else f"{told} · {source.issue.name}"
 
 
 def shortened(text: str) -> str:

@@ -32,6 +32,15 @@ def limits_section(source: Source) -> Section:
     return Section("limits", label("limits.title"), tuple(blocks))
 
 
+def issue_section(source: Source) -> Section | None:
+    """Return what is to be known of this issue of the report, ``None`` where it is nothing."""
+    issue = source.issue
+    if issue is None or not issue.notes:
+        return None
+    title = source.labels("issue.title", issue=issue.name)
+    return Section("issue", title, (Prose(issue.notes, "list"),))
+
+
 def changes_section(source: Source) -> Section | None:
     """Return the sentences that the inspector replaced, with the reasons; the originals stay."""
     label = source.labels

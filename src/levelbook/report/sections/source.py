@@ -12,12 +12,24 @@ from levelbook.report.figures import NBSP, Figures
 from levelbook.report.labels import Labels
 
 
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """What tells an issue of a report from others of the same visit.
+
+    ``name`` stands on every page ("2026-0014, issue 2"); ``notes`` are sentences about it.
+    """
+
+    name: str
+    notes: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True)
 class Source:
     """An assessment with the words and figures to tell it.
 
     ``photos`` are by SHA-256 in lower case; ``damaged`` are file names of those that the
-    typesetter refused; ``seal`` is the seal document of the book, if it is sealed.
+    typesetter refused; ``seal`` is the seal document of the book, if it is sealed; ``issue``
+    tells which issue of the report this is, if it is one.
     """
 
     assessment: Assessment
@@ -25,6 +37,7 @@ class Source:
     photos: Mapping[str, bytes]
     damaged: frozenset[str] = frozenset()
     seal: Mapping[str, str] | None = None
+    issue: Issue | None = None
 
     @property
     def book(self) -> Book:
