@@ -1,15 +1,23 @@
 """Answers of the server: one shape for every error, and limits on what is taken in."""
 
+import errno
 import json
 from typing import Any
 
+from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import TimeoutError as NoConnectionError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from levelbook.app.headers import guard_headers
 from levelbook.errors import DocumentError, Fault, UsageError
 
 MEGABYTE = 1_000_000
+DATABASE_ERRORS = "levelbook_database_errors_total"
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_PASSING = ("08", "40", "53", "55", "57", "58")
+"""Classes of PostgreSQL's error codes that tell of its state, not of what was asked."""
 
 
 class RefusedError(UsageError):
@@ -63,7 +71,7 @@ async def on_http(request: Request, error: Exception) -> Response:
     return JSONResponse(told, error.status_code, headers=error.headers)
 
 
-async def on_fault(_: Request, error: Exception) -> Response:
+async def on_fault(request: Request, error: Exception) -> Response:
     """Answer a fault of the program without telling its inside."""
     told = error_document(
         "program",
@@ -71,7 +79,60 @@ async def on_fault(_: Request, error: Exception) -> Response:
         "this is a fault of the program, not of what you wrote",
         "what was written is kept; report it with the time it happened",
     )
-    return JSONResponse(told, 500)
+    number = request.scope.get("state", {}).get("request_id", "")
+    return JSONResponse(told, 500, headers=guard_headers(request.scope) | {"x-request-id": number})
+
+
+async def on_database(request: Request, error: Exception) -> Response:
+    """Answer that the database cannot work now; a fault in what it was asked is the program's.
+
+    Nothing of the request was kept unless it had been kept before: sending it again is safe.
+    """
+    assert isinstance(error, SQLAlchemyError)
+    state, kind = _database_state(error)
+    measures = getattr(request.app.state, "measures", None)
+    if measures is not None:
+        measures.count(DATABASE_ERRORS, kind=kind)
+    if state == 0:
+        raise error
+    return _unable(state)
+
+
+async def on_system(_: Request, error: Exception) -> Response:
+    """Answer that the disk is full; any other refusal of the system is the program's fault."""
+    assert isinstance(error, OSError)
+    if error.errno not in _FULL:
+        raise error
+    return _unable(507)
+
+
+async def on_gone(_: Request, __: Exception) -> Response:
+    """End a request whose sender went away; nobody reads this answer."""
+    told = error_document("refused", "upload", "the sender went away", "send it again")
+    return JSONResponse(told, 400)
+
+
+def _database_state(error: SQLAlchemyError) -> tuple[int, str]:
+    """Return the status that tells of an error of the database, 0 if none does, and its kind."""
+    origin = error.orig if isinstance(error, DBAPIError) else None
+    code = str(getattr(origin, "sqlstate", "") or "")
+    if code == "53100" or "disk is full" in str(origin):
+        return 507, "full"
+    if isinstance(error, OperationalError | InterfaceError | NoConnectionError):
+        return 503, "away"
+    return (503, "passing") if code[:2] in _PASSING else (0, "fault")
+
+
+def _unable(status: int) -> Response:
+    full = status == 507
+    told = error_document(
+        "disk-full" if full else "database",
+        "store",
+        "there is no room left to keep this" if full else "the database does not answer now",
+        "what you wrote stays on the device; send it again "
+        + ("when the operator has made room" if full else "in a moment"),
+    )
+    return JSONResponse(told, status, headers={"retry-after": "300" if full else "5"})
 
 
 async def body(request: Request, most: int) -> bytes:

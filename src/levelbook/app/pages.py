@@ -8,31 +8,13 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-STATIC = Path(__file__).parent / "static"
+from levelbook.app.headers import guard_headers
 
-_POLICY = (
-    "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-    "connect-src 'self'; font-src 'self'; object-src 'none'; base-uri 'none'; "
-    "form-action 'self'; frame-ancestors 'none'; worker-src 'self'; manifest-src 'self'"
-)
-_REPORT = (
-    "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; "
-    "font-src data:; base-uri 'none'; form-action 'none'; sandbox allow-scripts"
-)
-_HEADERS = {
-    "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
-    "cross-origin-opener-policy": "same-origin",
-    "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": "geolocation=(), microphone=(), camera=(self)",
-}
+STATIC = Path(__file__).parent / "static"
 
 
 class Guard:
-    """Adds the security headers to every answer.
-
-    A report is a file of its own with its script inside; it is handed out in a sandbox.
-    """
+    """Adds the security headers to every answer; what an answer sets itself stands."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -42,16 +24,13 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        report = scope["path"].endswith("/report.html")
+        headers_of = guard_headers(scope)
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                headers["content-security-policy"] = _REPORT if report else _POLICY
-                for name, value in _HEADERS.items():
-                    headers[name] = value
-                if scope["path"].startswith("/api/"):
-                    headers.setdefault("cache-control", "no-store")
+                for name, value in headers_of.items():
+                    headers.setdefault(name, value)
             await send(message)
 
         await self.app(scope, receive, guarded)
