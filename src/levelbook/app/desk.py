@@ -1,7 +1,7 @@
 """What the server works out from the store: documents, live results, reports.
 
-Results are kept by the digest of the document they came from, so that asking again costs
-nothing and a stale answer cannot be given.
+Results are kept by the firm and the digest of the document they came from, so that asking
+again costs nothing, a stale answer cannot be given, and no firm gets another's.
 """
 
 import json
@@ -24,6 +24,7 @@ from levelbook.findings import assess, assess_document, named_set
 from levelbook.findings.compared import compare_document
 from levelbook.findings.comparison import comparison_words
 from levelbook.findings.model import Assessment
+from levelbook.firm.roles import Who
 from levelbook.floor.grid import contour_interval, contours
 from levelbook.floor.model import TooFew
 from levelbook.floor.shape import AreaShape, Floor, shape_floor
@@ -73,11 +74,19 @@ class Draft:
 
 
 class Desk:
-    """Works out documents and results of visits in a store."""
+    """Works out documents and results of the visits of one firm."""
 
-    def __init__(self, store: Store, photos: Photos) -> None:
+    def __init__(self, store: Store, photos: Photos, kept: Kept | None = None) -> None:
         self.store, self.photos = store, photos
-        self._kept = Kept()
+        self._kept = Kept() if kept is None else kept
+
+    def of(self, who: Who) -> "Desk":
+        """Return the desk of somebody's firm, which sees nothing of any other."""
+        firm = who.firm
+        return Desk(Store(self.store.database, firm), self.photos.of(firm), self._kept)
+
+    def _keep(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+        return self._kept.get((self.store.firm, *key), make)
 
     def draft(self, visit: str) -> Draft:
         """Return a visit as it stands.
@@ -90,7 +99,7 @@ class Desk:
         seq = self.store.last(visit)
         if seq == 0:
             raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
-        return self._kept.get(("draft", visit, seq), lambda: self._read(visit, seq))
+        return self._keep(("draft", visit, seq), lambda: self._read(visit, seq))
 
     def _read(self, visit: str, seq: int) -> Draft:
         document = to_document(add_up(self.store.entries(visit)))
@@ -120,14 +129,14 @@ class Desk:
             return told | {"notices": [], "stations": {}, "areas": {}, "suspects": []}
         key = digest(draft.book)
         book = draft.book
-        return told | self._kept.get(("live", key), lambda: live_results(book))
+        return told | self._keep(("live", key), lambda: live_results(book))
 
     def assessment(self, visit: str, criteria: Sequence[str] = ()) -> Assessment:
         """Return the assessment of a visit by the named criteria (the book's own choice)."""
         book = self.book(visit)
         sets = tuple(named_set(name) for name in criteria) or None
         key = ("assess", digest(book), tuple(criteria))
-        return self._kept.get(key, lambda: assess(book, criteria=sets))
+        return self._keep(key, lambda: assess(book, criteria=sets))
 
     def results(self, visit: str, criteria: Sequence[str] = ()) -> dict[str, Any]:
         """Return the result document of a visit."""
@@ -145,7 +154,7 @@ class Desk:
         """Return a drawing of a visit as SVG."""
         found = self.assessment(visit)
         key = ("plan", found.digest, kind, width, height)
-        return self._kept.get(
+        return self._keep(
             key, lambda: to_svg(plan(found, kind=kind, width_mm=width, height_mm=height))
         )
 
@@ -155,7 +164,7 @@ class Desk:
         asked = {photo.sha256: self.photos.get(photo.sha256) for photo in found.book.photos}
         here = {sha256: data for sha256, data in asked.items() if data is not None}
         key = ("report", found.digest, tuple(criteria), tuple(here))
-        return self._kept.get(key, lambda: build(found, photos=here).parts)
+        return self._keep(key, lambda: build(found, photos=here).parts)
 
 
 def live_results(book: Book) -> dict[str, Any]:

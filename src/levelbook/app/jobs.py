@@ -2,7 +2,7 @@
 
 import threading
 import uuid
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -11,6 +11,7 @@ from typing import Literal
 from levelbook.errors import LevelbookError
 
 MOST = 200
+Steps = tuple[tuple[str, Callable[[], object]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,40 +32,45 @@ class Jobs:
     def __init__(self, workers: int = 1) -> None:
         self._pool = ThreadPoolExecutor(workers, thread_name_prefix="report")
         self._lock = threading.Lock()
-        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._jobs: OrderedDict[tuple[str, str], Job] = OrderedDict()
 
-    def start(self, steps: tuple[tuple[str, Callable[[], object]], ...]) -> Job:
-        """Start work of named steps and return its job."""
+    def start(self, firm: str, steps: Steps) -> Job:
+        """Start work of named steps for a firm and return its job."""
         job = Job(uuid.uuid4().hex, "waiting", 0, len(steps))
-        self._keep(job)
-        self._pool.submit(self._run, job, steps)
+        self._keep(firm, job)
+        self._pool.submit(self._run, firm, job, steps)
         return job
 
-    def get(self, name: str) -> Job | None:
-        """Return a job by id."""
+    def get(self, firm: str, name: str) -> Job | None:
+        """Return a job of a firm by id."""
         with self._lock:
-            return self._jobs.get(name)
+            return self._jobs.get((firm, name))
+
+    def states(self) -> dict[str, int]:
+        """Return how many of the last jobs are in each state."""
+        with self._lock:
+            return dict(Counter(job.state for job in self._jobs.values()))
 
     def close(self) -> None:
         """Finish what runs and take no more."""
         self._pool.shutdown(wait=True, cancel_futures=True)
 
-    def _run(self, job: Job, steps: tuple[tuple[str, Callable[[], object]], ...]) -> None:
+    def _run(self, firm: str, job: Job, steps: Steps) -> None:
         """Run the steps; whatever stops them early leaves the job failed."""
         last = replace(job, state="failed", problem="a fault of the program")
         try:
             for k, (name, work) in enumerate(steps):
                 job = replace(job, state="running", done=k, step=name)
-                self._keep(job)
+                self._keep(firm, job)
                 work()
             last = replace(job, state="done", done=len(steps), step="")
         except LevelbookError as error:
             last = replace(job, state="failed", problem=str(error))
         finally:
-            self._keep(last)
+            self._keep(firm, last)
 
-    def _keep(self, job: Job) -> None:
+    def _keep(self, firm: str, job: Job) -> None:
         with self._lock:
-            self._jobs[job.id] = job
+            self._jobs[firm, job.id] = job
             while len(self._jobs) > MOST:
                 self._jobs.popitem(last=False)

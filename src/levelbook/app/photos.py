@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
 from levelbook.app.answers import MEGABYTE, RefusedError, body
+from levelbook.archive.tables import LOCAL
 
 LARGEST = 8 * MEGABYTE
 MOST_PIXELS = 40_000_000
@@ -27,6 +28,10 @@ class Photos:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
+
+    def of(self, firm: str) -> "Photos":
+        """Return the photographs of a firm: here at one's own machine, else in its own folder."""
+        return self if firm == LOCAL else Photos(self.folder / firm)
 
     def get(self, sha256: str) -> bytes | None:
         """Return a photograph's bytes, or ``None`` if it is not here."""

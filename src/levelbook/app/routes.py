@@ -15,10 +15,12 @@ from starlette.routing import Route
 
 from levelbook.app.answers import MEGABYTE, RefusedError, body, fault_document, json_object
 from levelbook.app.desk import Desk
+from levelbook.app.headers import POLICY, file_policy
 from levelbook.app.jobs import Jobs
 from levelbook.archive.clock import Clock
 from levelbook.archive.document import to_entries
 from levelbook.archive.entries import read_entries, write_entry
+from levelbook.archive.store import Store
 from levelbook.book import read_book, schema, write_book
 from levelbook.drawing.source import Kind
 from levelbook.findings import builtin_sets
@@ -50,8 +52,8 @@ def routes(desk: Desk, jobs: Jobs) -> list[Route]:
         Route("/api/jobs/{job}", results.job),
         Route("/api/visits/{visit}/report.{kind:path}", results.report),
         Route("/api/visits/{visit}/compare/{later}", results.compare),
-        Route("/api/photos/{sha256}", desk.photos.put, methods=["PUT"]),
-        Route("/api/photos/{sha256}", desk.photos.show),
+        Route("/api/photos/{sha256}", visits.keep_photo, methods=["PUT"]),
+        Route("/api/photos/{sha256}", visits.photo),
         Route("/api/criteria", results.criteria),
         Route("/api/schema", results.schema),
     ]
@@ -84,11 +86,15 @@ class Visits:
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
 
+    def of(self, request: Request) -> Desk:
+        """Return the desk of the firm of whoever asks."""
+        return self.desk.of(request.state.who)
+
     async def list(self, request: Request) -> Response:
         """Answer with the visits, the last changed first."""
         limit, after = _number(request, "limit", 50, 500), _number(request, "after", 0, 1e9)
         search = request.query_params.get("search", "")[:200]
-        find = partial(self.desk.store.visits, search, int(limit), int(after))
+        find = partial(self.of(request).store.visits, search, int(limit), int(after))
         rows = await run_in_threadpool(find)
         names = type(rows[0]).__slots__ if rows else ()
         return JSONResponse({"visits": [{n: getattr(row, n) for n in names} for row in rows]})
@@ -101,14 +107,15 @@ class Visits:
         if not isinstance(since, int) or isinstance(since, bool) or not 0 <= since < 2**53:
             raise RefusedError(400, "since", "this is not a number of an entry", "send 0")
         entries = read_entries(sent.get("entries", []), visit, time.time_ns() // 1_000_000)
-        take = partial(self.desk.store.sync, visit, since, entries, _now())
+        request.state.entries = len(entries)
+        take = partial(self.of(request).store.sync, visit, since, entries, _now())
         taken = await run_in_threadpool(take)
         back = [write_entry(entry) for entry in taken.entries]
         return JSONResponse({"seq": taken.seq, "entries": back, "accepted": list(taken.accepted)})
 
     async def book(self, request: Request) -> Response:
         """Answer with the level-book document, or with its faults and the draft."""
-        draft = await run_in_threadpool(lambda: self.desk.draft(_visit(request)))
+        draft = await run_in_threadpool(lambda: self.of(request).draft(_visit(request)))
         if draft.book is not None:
             return Response(write_book(draft.book), media_type="application/json")
         faults = [fault_document(fault) for fault in draft.faults]
@@ -118,30 +125,39 @@ class Visits:
     async def history(self, request: Request) -> Response:
         """Answer with all entries of a visit, by their clocks."""
         visit = _visit(request)
-        await run_in_threadpool(lambda: self.desk.draft(visit))
-        entries = await run_in_threadpool(lambda: self.desk.store.entries(visit))
+        await run_in_threadpool(lambda: self.of(request).draft(visit))
+        entries = await run_in_threadpool(lambda: self.of(request).store.entries(visit))
         ordered = sorted(entries, key=lambda e: e.clock)
         return JSONResponse({"entries": [write_entry(entry) for entry in ordered]})
 
     async def take(self, request: Request) -> Response:
         """Make a visit of a level-book document."""
         data = await body(request, IMPORT_LIMIT)
-        return await work(lambda: {"visit": self.take_document(data)})
+        return await work(lambda: {"visit": take_document(self.of(request).store, data)})
 
-    def take_document(self, data: bytes) -> str:
-        """Make a visit of a document's bytes and return its id.
+    async def keep_photo(self, request: Request) -> Response:
+        """Take a photograph in."""
+        return await self.of(request).photos.put(request)
 
-        Raises
-        ------
-        DocumentError
-            With all faults of the document.
-        """
-        document = json.loads(write_book(read_book(data)))
-        visit, now = str(uuid.uuid4()), time.time_ns() // 1_000_000
-        new = (lambda: str(uuid.uuid4()), now, _now())
-        entries = tuple(to_entries(document, visit, "import", Clock(0, 0, SERVER), new))
-        self.desk.store.sync(visit, 0, entries, _now())
-        return visit
+    async def photo(self, request: Request) -> Response:
+        """Answer with a photograph."""
+        return await self.of(request).photos.show(request)
+
+
+def take_document(store: Store, data: bytes) -> str:
+    """Make a visit of a document's bytes and return its id.
+
+    Raises
+    ------
+    DocumentError
+        With all faults of the document.
+    """
+    document = json.loads(write_book(read_book(data)))
+    visit, now = str(uuid.uuid4()), time.time_ns() // 1_000_000
+    new = (lambda: str(uuid.uuid4()), now, _now())
+    entries = tuple(to_entries(document, visit, "import", Clock(0, 0, SERVER), new))
+    store.sync(visit, 0, entries, _now())
+    return visit
 
 
 class Results:
@@ -150,13 +166,17 @@ class Results:
     def __init__(self, desk: Desk, jobs: Jobs) -> None:
         self.desk, self.jobs = desk, jobs
 
+    def of(self, request: Request) -> Desk:
+        """Return the desk of the firm of whoever asks."""
+        return self.desk.of(request.state.who)
+
     async def live(self, request: Request) -> Response:
         """Answer with what a page renews after a reading."""
-        return await work(lambda: self.desk.live(_visit(request)))
+        return await work(lambda: self.of(request).live(_visit(request)))
 
     async def assess(self, request: Request) -> Response:
         """Answer with the result document."""
-        return await work(lambda: self.desk.results(_visit(request), _criteria(request)))
+        return await work(lambda: self.of(request).results(_visit(request), _criteria(request)))
 
     async def plan(self, request: Request) -> Response:
         """Answer with a drawing."""
@@ -167,22 +187,22 @@ class Results:
         width, height = _number(request, "width", 180, 2000), _number(request, "height", 180, 2000)
         if min(width, height) < 60:
             raise RefusedError(400, "width", "this is too small to draw on", "ask for 60 or more")
-        draw = partial(self.desk.drawing, _visit(request), kind, width, height)
+        draw = partial(self.of(request).drawing, _visit(request), kind, width, height)
         return Response(await run_in_threadpool(draw), media_type="image/svg+xml")
 
     async def start(self, request: Request) -> Response:
         """Start making a report and answer with the job."""
         visit, criteria = _visit(request), _criteria(request)
-        await run_in_threadpool(lambda: self.desk.book(visit))
+        await run_in_threadpool(lambda: self.of(request).book(visit))
         steps = (
-            ("levels and shape", lambda: self.desk.assessment(visit, criteria)),
-            ("pages", lambda: self.desk.report(visit, criteria)),
+            ("levels and shape", lambda: self.of(request).assessment(visit, criteria)),
+            ("pages", lambda: self.of(request).report(visit, criteria)),
         )
-        return JSONResponse({"job": self.jobs.start(steps).id}, 202)
+        return JSONResponse({"job": self.jobs.start(self.of(request).store.firm, steps).id}, 202)
 
     async def job(self, request: Request) -> Response:
         """Answer with the state of a job."""
-        job = self.jobs.get(request.path_params["job"])
+        job = self.jobs.get(request.state.who.firm, request.path_params["job"])
         if job is None:
             raise RefusedError(404, "job", "there is no such job", "start the report again")
         return JSONResponse({n: getattr(job, n) for n in type(job).__slots__})
@@ -193,14 +213,16 @@ class Results:
         ending, media = _TYPES.get(request.path_params["kind"], ("", ""))
         if not ending:
             raise RefusedError(404, "report", "a report has no such file", "ask for report.pdf")
-        parts = await run_in_threadpool(lambda: self.desk.report(visit, criteria))
+        parts = await run_in_threadpool(lambda: self.of(request).report(visit, criteria))
         headers = {"content-disposition": f'inline; filename="report{ending}"'}
+        if ending == ".html":
+            headers[POLICY] = file_policy(parts[ending])
         return Response(parts[ending], media_type=media, headers=headers)
 
     async def compare(self, request: Request) -> Response:
         """Answer with what two visits to one house say about movement."""
         earlier, later = _visit(request), _visit_id(request.path_params["later"])
-        return await work(lambda: self.desk.comparison(earlier, later))
+        return await work(lambda: self.of(request).comparison(earlier, later))
 
     async def criteria(self, _: Request) -> Response:
         """Answer with the sets of criteria."""

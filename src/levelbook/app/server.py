@@ -1,6 +1,6 @@
-"""The server put together."""
+"""The server put together: at one's own machine, or for a firm."""
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -10,12 +10,14 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.routing import Route
 
+from levelbook.app.access import Access, Finder, own_machine
 from levelbook.app.answers import on_document, on_fault, on_http, on_refused
 from levelbook.app.desk import Desk
 from levelbook.app.jobs import Jobs
 from levelbook.app.pages import Guard, page
 from levelbook.app.photos import Photos
-from levelbook.app.routes import Visits, routes
+from levelbook.app.routes import routes, take_document
+from levelbook.app.sign_in import me_here
 from levelbook.archive.store import open_store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
@@ -26,23 +28,43 @@ STORE, PHOTOS = "levelbook.sqlite", "photos"
 def make_app(folder: Path, *, demo: bool = False) -> Starlette:
     """Return the app over the store in ``folder``; closing it closes the store.
 
-    With ``demo``, an empty store gets the invented demo house.
+    There are no accounts: everything belongs to the firm of one's own machine. With
+    ``demo``, an empty store gets the invented demo house.
     """
-    store, jobs, photos = open_store(folder / STORE), Jobs(), Photos(folder / PHOTOS)
-    desk = Desk(store, photos)
+    store, jobs = open_store(folder / STORE), Jobs()
+    desk = Desk(store, Photos(folder / PHOTOS))
     if demo and not store.visits(limit=1):
-        Visits(desk).take_document(house())
+        take_document(store, house())
+    found = [*shared(desk, jobs), Route("/api/me", me_here)]
+    return assemble(found, own_machine, (desk, jobs), secure=False)
+
+
+def shared(desk: Desk, jobs: Jobs) -> list[Route]:
+    """Return the routes that are the same with accounts and without."""
+    return [*routes(desk, jobs)]
+
+
+def assemble(
+    found: Sequence[Route], find: Finder, ends: tuple[Desk, Jobs], *, secure: bool
+) -> Starlette:
+    """Return an app of routes and the pages, each request held to its rule."""
+    desk, jobs = ends
+    every = [*found, Route("/", page), Route("/{path:path}", page)]
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
         yield
         jobs.close()
-        store.close()
+        desk.store.close()
 
-    return Starlette(
-        routes=[*routes(desk, jobs), Route("/", page), Route("/{path:path}", page)],
+    app = Starlette(
+        routes=every,
         lifespan=life,
-        middleware=[Middleware(Guard), Middleware(GZipMiddleware, minimum_size=1000)],
+        middleware=[
+            Middleware(Guard),
+            Middleware(GZipMiddleware, minimum_size=1000),
+            Middleware(Access, every, find, secure=secure),
+        ],
         exception_handlers={
             DocumentError: on_document,
             UsageError: on_refused,
@@ -50,3 +72,5 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
             Exception: on_fault,
         },
     )
+    app.router.redirect_slashes = False
+    return app
