@@ -5,7 +5,7 @@
 >>> json.dumps(assess_document(result))                          # doctest: +SKIP
 """
 
-from levelbook.findings.assessment import assess
+from levelbook.findings.assessment import Figures, assess, figures
 from levelbook.findings.catalogue import builtin_sets, default_sets, named_set
 from levelbook.findings.criteria import CriteriaSet, Criterion
 from levelbook.findings.criteria_file import load_criteria
@@ -16,6 +16,7 @@ __all__ = [
     "Assessment",
     "CriteriaSet",
     "Criterion",
+    "Figures",
     "Finding",
     "Override",
     "Screening",
@@ -25,6 +26,7 @@ __all__ = [
     "assess_document",
     "builtin_sets",
     "default_sets",
+    "figures",
     "levels_document",
     "load_criteria",
     "named_set",

@@ -20,6 +20,7 @@ from levelbook.findings.signs import (
     near,
     where,
 )
+from levelbook.floor.grid import make_grid
 from levelbook.floor.model import Array, TooFew
 from levelbook.floor.shape import AreaShape, Floor
 
@@ -110,23 +111,23 @@ class AreaFacts:
             return True
         floor = shapely.Polygon(self.area.outline, self.area.holes)
         on_floor, _ = nearest_points(floor, place.centroid)
-        return abs(_off_plane(shape, on_floor)) >= STANDS_OUT * abs(worst.deflection)
+        return abs(_off_plane(shape, self.area, on_floor)) >= STANDS_OUT * abs(worst.deflection)
 
 
-def _off_plane(shape: AreaShape, place: shapely.Point) -> float:
+def _off_plane(shape: AreaShape, area: Area, place: shapely.Point) -> float:
     """Return the height of the floor at a place above the floor's plane."""
     at = np.array([[place.x, place.y]])
     mean, _ = shape.surface.predict(at)
-    return float((mean - _basis(at) @ _plane(shape))[0])
+    return float((mean - _basis(at) @ _plane(shape, area))[0])
 
 
 def _basis(xy: Array) -> Array:
     return np.column_stack([np.ones(len(xy)), xy])
 
 
-def _plane(shape: AreaShape) -> Array:
+def _plane(shape: AreaShape, area: Area) -> Array:
     """Return level at the origin and its change along x and y: the plane through the grid."""
-    grid = shape.grid
+    grid = shape.grid if shape.grid.x.size else make_grid(shape.surface, area.outline, area.holes)
     nodes = np.stack(np.meshgrid(grid.x, grid.y), axis=-1)[grid.inside]
     plane, *_ = np.linalg.lstsq(_basis(nodes), grid.mean[grid.inside], rcond=None)
     return np.asarray(plane)

@@ -15,6 +15,8 @@ INTERVALS = {  # round contour intervals, level units
     "in": (0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0),
     "mm": (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0),
 }
+NO_GRID = Grid(np.empty(0), np.empty(0), np.empty((0, 0), bool), *(np.empty((0, 0)),) * 2)
+"""A grid without nodes, where none was asked for."""
 
 
 class Predicts(Protocol):
