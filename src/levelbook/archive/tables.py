@@ -116,8 +116,6 @@ PEOPLE = sa.Table(
     sa.Column("password", sa.String(300), nullable=True),
     _time("created"),
     _time("disabled", needed=False),
-    _number("failed"),
-    _time("locked_until", needed=False),
 )
 PASSKEYS = sa.Table(
     "passkeys",
@@ -153,6 +151,7 @@ INVITATIONS = sa.Table(
     _firm(),
     sa.Column("purpose", sa.String(20), nullable=False),
     sa.Column("email", sa.String(254), nullable=False),
+    _text("name", 200),
     sa.Column("role", sa.String(20), nullable=False),
     sa.Column("by", sa.String(64), nullable=False),
     _time("created"),
@@ -166,7 +165,7 @@ ATTEMPTS = sa.Table(
     _number("count"),
     _time("until"),
 )
-"""Counts for the limits on tries; a key is a digest, never an address."""
+"""Counts for the limits on tries, known devices, open challenges; a key is a digest alone."""
 
 REVIEWS = sa.Table(
     "reviews",
