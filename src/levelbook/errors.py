@@ -38,3 +38,30 @@ class UsageError(LevelbookError):
     def __init__(self, place: str, problem: str, remedy: str) -> None:
         self.place, self.problem, self.remedy = place, problem, remedy
         super().__init__(f"{place}: {problem}; {remedy}")
+
+
+class MissingError(UsageError):
+    """What is asked for is not there, or is not for whoever asks: both are told alike."""
+
+
+class ConflictError(UsageError):
+    """What is asked for does not fit what is there by now."""
+
+
+class DeniedError(UsageError):
+    """Whoever asks has not shown who they are, or may not do this."""
+
+
+class TooManyError(UsageError):
+    """This was tried too often; ``wait`` is for how many seconds it is not looked at."""
+
+    def __init__(self, place: str, wait: int) -> None:
+        self.wait = wait
+        super().__init__(place, "this was tried too often", f"try again in {_span(wait)}")
+
+
+def _span(seconds: int) -> str:
+    """Return a time as a person says it."""
+    if seconds < 90:
+        return f"{seconds} seconds"
+    return f"{-(-seconds // 60)} minutes"

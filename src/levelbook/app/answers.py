@@ -11,11 +11,25 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from levelbook.app.headers import guard_headers
-from levelbook.errors import DocumentError, Fault, UsageError
+from levelbook.errors import (
+    ConflictError,
+    DeniedError,
+    DocumentError,
+    Fault,
+    MissingError,
+    TooManyError,
+    UsageError,
+)
 
 MEGABYTE = 1_000_000
 DATABASE_ERRORS = "levelbook_database_errors_total"
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_KINDS = (
+    (MissingError, (404, "not-found")),
+    (ConflictError, (409, "conflict")),
+    (DeniedError, (403, "not-allowed")),
+    (TooManyError, (429, "too-many")),
+)
 _PASSING = ("08", "40", "53", "55", "57", "58")
 """Classes of PostgreSQL's error codes that tell of its state, not of what was asked."""
 
@@ -46,9 +60,13 @@ def fault_document(fault: Fault) -> dict[str, str]:
 async def on_refused(_: Request, error: Exception) -> Response:
     """Answer a request that is refused."""
     assert isinstance(error, UsageError)
-    status = error.status if isinstance(error, RefusedError) else 400
-    told = error_document("refused", error.place, error.problem, error.remedy)
-    return JSONResponse(told, status)
+    status, code = next(
+        (told for kind, told in _KINDS if isinstance(error, kind)), (400, "refused")
+    )
+    status = error.status if isinstance(error, RefusedError) else status
+    told = error_document(code, error.place, error.problem, error.remedy)
+    headers = {"retry-after": str(error.wait)} if isinstance(error, TooManyError) else None
+    return JSONResponse(told, status, headers)
 
 
 async def on_document(_: Request, error: Exception) -> Response:
