@@ -17,6 +17,8 @@ import chromium
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
+pytest_plugins = ("databases",)
+
 DATA = Path(__file__).parent / "data"
 
 # The same examples on every machine and no clock: a slow machine must not fail a law.

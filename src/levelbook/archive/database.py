@@ -38,9 +38,13 @@ class Database:
         Committed at the end, undone if an error leaves the block.
         """
         with self.engine.begin() as connection:
-            if self.postgresql:
-                connection.execute(sa.select(sa.func.set_config(SETTING, firm, True)))
+            self.name_firm(connection, firm)
             yield connection
+
+    def name_firm(self, connection: Connection, firm: str) -> None:
+        """Say for which firm's rows a connection is, to the end of its transaction."""
+        if self.postgresql:
+            connection.execute(sa.select(sa.func.set_config(SETTING, firm, True)))
 
     @contextmanager
     def look(self, firm: str) -> Iterator[Connection]:

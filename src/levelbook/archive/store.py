@@ -15,8 +15,10 @@ from sqlalchemy import Connection
 
 from levelbook.archive.database import Database, file_url
 from levelbook.archive.entries import write_entry
-from levelbook.archive.record import Entry, add_up
-from levelbook.archive.tables import ENTRIES, LOCAL, METADATA, VISITS
+from levelbook.archive.migrating import migrate
+from levelbook.archive.record import Entry
+from levelbook.archive.summary import summarise
+from levelbook.archive.tables import ENTRIES, LOCAL, VISITS
 from levelbook.errors import DocumentError, Fault
 
 
@@ -68,7 +70,7 @@ class Store:
                 about = {"firm": self.firm, "visit": visit, "received": received}
                 rows = [about | {"id": e.id, "body": _body(e)} for e in fresh]
                 connection.execute(sa.insert(ENTRIES), rows)
-                _summarise(connection, self.firm, visit, received)
+                summarise(connection, self.firm, visit, received)
             have = {entry.id for entry in sent}
             rows_after = connection.execute(
                 sa.select(ENTRIES.c.seq, ENTRIES.c.body)
@@ -109,9 +111,17 @@ class Store:
 
 
 def open_store(path: Path) -> Store:
-    """Open the store in a file of one's own machine; made if it is not there."""
+    """Open the store in a file of one's own machine.
+
+    Made if it is not there, and brought to the schema of this release if it is older.
+
+    Raises
+    ------
+    UsageError
+        If the file is of a later release.
+    """
     database = Database(file_url(path))
-    METADATA.create_all(database.engine)
+    migrate(database)
     return Store(database)
 
 
@@ -140,23 +150,3 @@ def _fresh(connection: Connection, firm: str, sent: Sequence[Entry]) -> list[Ent
             tuple(Fault("entry-altered", i, "this id is taken", remedy) for i in changed[:50])
         )
     return [entry for entry in once.values() if entry.id not in known]
-
-
-def _summarise(connection: Connection, firm: str, visit: str, updated: str) -> None:
-    """Renew the visit's row in the list."""
-    query = sa.select(ENTRIES.c.body).where(ENTRIES.c.firm == firm, ENTRIES.c.visit == visit)
-    state = add_up(_entry(body) for body in connection.execute(query).scalars())
-    house = state.objects.get(("property", ""), {})
-    about = state.objects.get(("visit", ""), {})
-    row = {
-        "label": str(house.get("label", ""))[:300],
-        "address": str(house.get("address", ""))[:300],
-        "date": str(about.get("date", ""))[:40],
-        "purpose": str(about.get("purpose", ""))[:20],
-        "stations": len(state.of("station")),
-        "readings": sum(not r.get("struck") for r in state.of("reading").values()),
-        "updated": updated,
-    }
-    here = sa.and_(VISITS.c.firm == firm, VISITS.c.id == visit)
-    if connection.execute(sa.update(VISITS).where(here).values(**row)).rowcount == 0:
-        connection.execute(sa.insert(VISITS).values(firm=firm, id=visit, **row))

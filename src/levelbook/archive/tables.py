@@ -260,9 +260,19 @@ AUDIT = sa.Table(
 )
 """``chain`` is the SHA-256 of the row and of the ``chain`` before it in the same firm."""
 
-GUARDED = tuple(
-    table.name for table in METADATA.sorted_tables if "firm" in table.c and table.name != "people"
+OWN_FIRM = (
+    "entries",
+    "visits",
+    "visit_words",
+    "blobs",
+    "reviews",
+    "releases",
+    "instruments",
+    "instrument_checks",
+    "audit",
 )
-"""Tables whose rows only their own firm may see, whoever asks."""
+"""Tables with what was found at houses: a use sees its own firm's rows and no others."""
+ACROSS = ("people", "passkeys", "sessions", "invitations", "links")
+"""Tables looked into before the firm is known: a use for every firm sees all rows."""
 ADDED_ONLY = ("entries", "reviews", "releases", "audit", "instrument_checks")
 """Tables whose rows the database itself refuses to change or delete."""

@@ -1,0 +1,113 @@
+"""Bring a database to the schema of this release, or back to an earlier one."""
+
+from typing import TYPE_CHECKING
+
+import sqlalchemy as sa
+from sqlalchemy import Connection
+
+from levelbook.archive.database import Database
+from levelbook.archive.tables import LOCAL, VISITS
+from levelbook.errors import UsageError
+
+if TYPE_CHECKING:
+    from alembic.config import Config
+
+HEAD, FIRST, EMPTY = "0002", "0001", ""
+"""The schema of this release, of the first one, and none at all."""
+VERSIONS = (EMPTY, FIRST, HEAD)
+
+
+def revision(database: Database) -> str:
+    """Return the schema that a database has, ``""`` if it has none of ours.
+
+    Raises
+    ------
+    UsageError
+        If it is of a later release, or not ours.
+    """
+    with database.engine.connect() as connection:
+        return _revision(connection)
+
+
+def migrate(database: Database, to: str = HEAD) -> str:
+    """Bring a database to the schema ``to`` in one transaction; return which it had.
+
+    Raises
+    ------
+    UsageError
+        If there is no such schema, or going back would lose something.
+    """
+    if to not in VERSIONS:
+        known = ", ".join(VERSIONS[1:])
+        raise UsageError("--to", f"there is no schema {to[:20]!r}", f"give one of {known}")
+    with database.engine.begin() as connection:
+        database.hold(connection, "levelbook/migrate")
+        before = _revision(connection)
+        if before != to:
+            _run(connection, before, to)
+            if before == FIRST and to == HEAD:
+                _summarise_again(database, connection)
+    return before
+
+
+def require_current(database: Database) -> None:
+    """Refuse a database that has another schema than this release needs.
+
+    Raises
+    ------
+    UsageError
+        With the command that mends it.
+    """
+    found = revision(database)
+    if found != HEAD:
+        has = f"has the schema {found}" if found else "is empty"
+        problem = f"this database {has}, and this release needs {HEAD}"
+        remedy = "take a backup, then run: levelbook archive migrate --database URL"
+        raise UsageError("--database", problem, remedy)
+
+
+def settings(connection: Connection) -> "Config":
+    """Return what Alembic needs to know; there is no file of settings."""
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", "levelbook.archive:migrations")
+    config.attributes["connection"] = connection
+    return config
+
+
+def _revision(connection: Connection) -> str:
+    tables = sa.inspect(connection).get_table_names()
+    if "alembic_version" in tables:
+        found = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar()
+        if (found or EMPTY) in VERSIONS:
+            return found or EMPTY
+        problem = f"this database has the schema {found}, which this release does not know"
+        raise UsageError("database", problem, "update levelbook, or use a backup")
+    if "entries" not in tables:
+        return EMPTY
+    columns = {column["name"] for column in sa.inspect(connection).get_columns("entries")}
+    if columns == {"seq", "id", "visit", "body", "received"}:
+        return FIRST
+    raise UsageError("database", "its tables are not ours", "give an empty database")
+
+
+def _run(connection: Connection, before: str, to: str) -> None:
+    from alembic import command
+
+    config = settings(connection)
+    if before == FIRST:
+        command.stamp(config, FIRST)  # the first release kept no note of its schema
+    if VERSIONS.index(to) > VERSIONS.index(before):
+        command.upgrade(config, to)
+    else:
+        command.downgrade(config, to or "base")
+
+
+def _summarise_again(database: Database, connection: Connection) -> None:
+    """Fill what the list of visits tells more of than in the first release."""
+    from levelbook.archive.summary import summarise
+
+    database.name_firm(connection, LOCAL)
+    for visit, updated in connection.execute(sa.select(VISITS.c.id, VISITS.c.updated)).all():
+        summarise(connection, LOCAL, visit, updated)

@@ -1,0 +1,1 @@
+"""How the schema of the store came to be, one step a file, for both databases."""
