@@ -12,7 +12,7 @@ export PIP_NO_INPUT := 1
 export UV_SYSTEM_CERTS ?= 1
 export NODE_USE_SYSTEM_CA ?= 1
 
-.PHONY: demo app test lint types bench docs lock wheel clean
+.PHONY: demo app test lint types bench docs lock sbom audit wheel clean
 
 demo: $(STAMP)
 	@$(BIN)/levelbook demo --out out/demo
@@ -41,6 +41,13 @@ docs: $(STAMP)
 wheel: $(STAMP)
 	@rm -rf dist
 	@$(BIN)/uv build -q --wheel --out-dir dist .
+
+# What the program is made of (CycloneDX), and whether any of it has a known weakness.
+sbom: $(STAMP)
+	@$(BIN)/python tools/sbom.py
+
+audit: $(STAMP)
+	@$(BIN)/python tools/audit.py
 
 # Renew the lock files after pyproject.toml has changed.
 lock: $(STAMP)
