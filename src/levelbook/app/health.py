@@ -15,8 +15,9 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from levelbook.app.answers import RefusedError, error_document
+from levelbook.app.answers import DATABASE_ERRORS, RefusedError, error_document
 from levelbook.app.jobs import Jobs
+from levelbook.app.logs import measure_requests
 from levelbook.app.measures import Gauge, Labels, Measures
 from levelbook.archive.database import EVERY_FIRM, Database
 
@@ -91,6 +92,16 @@ def _has_token(request: Request) -> bool:
     wanted = os.environ.get(TOKEN, "")
     good = hmac.compare_digest(given.strip().encode(), wanted.encode())
     return bool(wanted) and kind.lower() == "bearer" and good
+
+
+def health(database: Database, folder: Path, jobs: Jobs) -> Health:
+    """Return the health of a server over a database, with its files in ``folder``."""
+    measures = Measures()
+    measure_requests(measures)
+    measures.counter(DATABASE_ERRORS, "Errors of the database by kind.")
+    measure_process(measures, jobs)
+    checks = {"database": database_answers(database), "disk": room_left(folder)}
+    return Health(checks, measures)
 
 
 def database_answers(database: Database) -> Check:

@@ -4,25 +4,47 @@ from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
+from starlette.middleware.exceptions import ExceptionMiddleware
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import ClientDisconnect
 from starlette.routing import Route
 
 from levelbook.app.access import Access, Finder, own_machine
-from levelbook.app.answers import on_document, on_fault, on_http, on_refused
+from levelbook.app.answers import (
+    on_database,
+    on_document,
+    on_fault,
+    on_gone,
+    on_http,
+    on_refused,
+    on_system,
+)
 from levelbook.app.desk import Desk
+from levelbook.app.health import health
 from levelbook.app.jobs import Jobs
+from levelbook.app.logs import Watch
 from levelbook.app.pages import Guard, page
 from levelbook.app.photos import Photos
 from levelbook.app.routes import routes, take_document
 from levelbook.app.sign_in import me_here
+from levelbook.app.sizes import Sizes
 from levelbook.archive.store import open_store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 
 STORE, PHOTOS = "levelbook.sqlite", "photos"
+HANDLERS = {
+    DocumentError: on_document,
+    UsageError: on_refused,
+    HTTPException: on_http,
+    SQLAlchemyError: on_database,
+    OSError: on_system,
+    ClientDisconnect: on_gone,
+}
 
 
 def make_app(folder: Path, *, demo: bool = False) -> Starlette:
@@ -49,7 +71,8 @@ def assemble(
 ) -> Starlette:
     """Return an app of routes and the pages, each request held to its rule."""
     desk, jobs = ends
-    every = [*found, Route("/", page), Route("/{path:path}", page)]
+    looked = health(desk.store.database, desk.photos.folder, jobs)
+    every = [*found, *looked.routes(), Route("/", page), Route("/{path:path}", page)]
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
@@ -61,16 +84,15 @@ def assemble(
         routes=every,
         lifespan=life,
         middleware=[
+            Middleware(Watch, looked.measures, every),
             Middleware(Guard),
+            Middleware(Sizes),
             Middleware(GZipMiddleware, minimum_size=1000),
+            Middleware(ExceptionMiddleware, HANDLERS),
             Middleware(Access, every, find, secure=secure),
         ],
-        exception_handlers={
-            DocumentError: on_document,
-            UsageError: on_refused,
-            HTTPException: on_http,
-            Exception: on_fault,
-        },
+        exception_handlers={**HANDLERS, Exception: on_fault},
     )
+    app.state.measures = looked.measures
     app.router.redirect_slashes = False
     return app
