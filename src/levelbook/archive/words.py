@@ -15,6 +15,8 @@ from sqlalchemy import Connection
 from levelbook.archive.tables import VISIT_WORDS, VISITS
 
 LONGEST, MOST = 40, 60
+PLACES = ("label", "address", "date", "inspector", "instrument", "finding")
+"""What is told of a visit that a search looks in."""
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -32,11 +34,13 @@ def spaced(words: Iterable[str], most: int = 1000) -> str:
     return text if len(text) <= most else text[: text.rindex(" ", 0, most + 1)]
 
 
-def index_visit(connection: Connection, firm: str, visit: str, texts: Iterable[str]) -> None:
+def index_visit(connection: Connection, firm: str, visit: str) -> None:
     """Renew the words by which a visit of the list is found; nothing is done if they stand."""
-    told = spaced(words_of(" ".join(texts)))
     here = sa.and_(VISITS.c.firm == firm, VISITS.c.id == visit)
-    if connection.execute(sa.select(VISITS.c.words).where(here)).scalar() == told:
+    columns = (VISITS.c[name] for name in ("words", *PLACES))
+    row = connection.execute(sa.select(*columns).where(here)).one()
+    told = spaced(words_of(" ".join(row[1:])))
+    if row.words == told:
         return
     connection.execute(sa.update(VISITS).where(here).values(words=told))
     own = sa.and_(VISIT_WORDS.c.firm == firm, VISIT_WORDS.c.visit == visit)
