@@ -35,6 +35,19 @@ def test_gaps_are_those_of_a_fine_net(seed, count, ell):
     assert floor.polygon.buffer(1e-6).covers(shapely.Point(at))
 
 
+def test_stations_on_one_circle_have_gaps_too():
+    """Six stations, four on one circle, whose nearest pieces come with corners out of order."""
+    stations = [(4.5, 18.8), (6.4, 16.9), (7.2, 18.6), (6.2, 19.6), (4.7, 17.1), (7.7, 16.3)]
+    floor = floor_of(((0, 0), (54, 0), (54, 18), (31, 18), (31, 31), (0, 31)))
+    found = coverage(floor, np.array(stations), FEET, ())
+    assert found.largest_gap_at == (54.0, 0.0)
+    assert found.largest_gap == pytest.approx(math.dist((54, 0), (7.7, 16.3)))
+    net = lattice(((0, 0), (54, 31)), 0.4)
+    net = net[shapely.covers(floor.polygon, shapely.points(net))]
+    nearest = np.hypot(*(net[:, None] - np.array(stations)).transpose(2, 0, 1)).min(axis=1)
+    assert found.share_beyond == pytest.approx(np.mean(nearest > 8.0), abs=0.01)
+
+
 def test_share_beyond_one_station_is_what_its_disc_leaves():
     """One station in the middle: the floor less a disc of 8 ft."""
     found = coverage(FLOOR, np.array([[20.0, 14.0]]), FEET, ())

@@ -11,6 +11,8 @@ from levelbook.floor.footprint import Footprint, Sampled
 from levelbook.floor.model import Array, Coverage, NextPlace, Point
 from levelbook.floor.scales import Scales
 
+Pieces = NDArray[np.object_]
+
 _NEXT = 5
 _LEAST_GAIN = 0.005  # of the mean variance: a place that gains less is not worth naming
 _ROUND = 48  # segments a quarter circle, so that areas of discs are right to 2 in 10 000
@@ -45,16 +47,22 @@ def _nearest(stations: Array, places: Array) -> tuple[Array, NDArray[np.intp]]:
     return np.asarray(distance, dtype=float), np.asarray(index, dtype=np.intp)
 
 
-def _nearest_pieces(place: Footprint, stations: Array) -> list[shapely.Geometry]:
-    """Return the pieces of the floor, each nearer to one station than to any other."""
+def _nearest_pieces(place: Footprint, stations: Array) -> Pieces:
+    """Return the pieces of the floor, each nearer to one station than to any other.
+
+    The cells round stations on one circle come with corners out of order by rounding; being
+    convex, they are what their hulls are. Only those that reach the edge need cutting.
+    """
     distinct = shapely.MultiPoint(np.unique(stations, axis=0))
     cells = shapely.get_parts(shapely.voronoi_polygons(distinct, extend_to=place.polygon))
-    whole = cells if len(cells) else np.array([place.polygon])
-    pieces = shapely.intersection(whole, place.polygon)
-    return [piece for piece in pieces if piece.area > 0]
+    pieces = shapely.convex_hull(cells) if len(cells) else np.array([place.polygon])
+    shapely.prepare(place.polygon)
+    edge = ~shapely.contains_properly(place.polygon, pieces)
+    pieces[edge] = shapely.intersection(pieces[edge], place.polygon)
+    return np.asarray(pieces[shapely.area(pieces) > 0])
 
 
-def _largest_gap(pieces: list[shapely.Geometry], stations: Array) -> tuple[float, Point]:
+def _largest_gap(pieces: Pieces, stations: Array) -> tuple[float, Point]:
     """Return the largest distance to the nearest station, and where.
 
     Within one piece the distance to its station is convex, so it is largest at a corner.
@@ -66,18 +74,15 @@ def _largest_gap(pieces: list[shapely.Geometry], stations: Array) -> tuple[float
     return float(distance[worst]), (x, y)
 
 
-def _share_beyond(
-    place: Footprint, pieces: list[shapely.Geometry], stations: Array, spacing: float
-) -> float:
+def _share_beyond(place: Footprint, pieces: Pieces, stations: Array, spacing: float) -> float:
     """Return the share of the floor farther than ``spacing`` from any station."""
-    middles = shapely.get_coordinates([piece.representative_point() for piece in pieces])
-    beyond = 0.0
+    middles = shapely.get_coordinates(shapely.point_on_surface(pieces))
     owners = stations[_nearest(stations, middles)[1]]
-    for piece, nearest in zip(pieces, owners, strict=True):
-        away = shapely.get_coordinates(piece) - nearest
-        if np.hypot(*away.T).max() > spacing:
-            disc = shapely.Point(*nearest).buffer(spacing, quad_segs=_ROUND)
-            beyond += float(shapely.difference(piece, disc).area)
+    corners, piece = shapely.get_coordinates(pieces, return_index=True)
+    away = np.hypot(*(corners - owners[piece]).T)
+    far = np.unique(piece[away > spacing])
+    discs = shapely.buffer(shapely.points(owners[far]), spacing, quad_segs=_ROUND)
+    beyond = float(shapely.area(shapely.difference(pieces[far], discs)).sum())
     return min(beyond / place.area, 1.0)
 
 
