@@ -237,7 +237,7 @@ CASES = [
          refused="too-many"),
     Case("nothing in it", text("\n\n \n"), refused="import"),
     Case("no reading in it", text(HEAD + "1,0,0,\n2,5,0,\n"), refused="import"),
-    Case("a picture", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + bytes(200), refused="encoding"),
+    Case("a picture", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + bytes(200), refused="picture"),
     Case("an old spreadsheet", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), refused="table"),
     Case("spaces alone", text("station x y reading\n1 0 0 0.5\n2 5 0 -0.25\n"),
          TWO, asks=frozenset({"unit.plan", "unit.level"}), answers=FT_IN),

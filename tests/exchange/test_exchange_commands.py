@@ -111,14 +111,14 @@ def test_asked_on_a_terminal(run: Run, table: Path, monkeypatch: pytest.MonkeyPa
 
 def test_every_format_is_written(run: Run, book: Path, tmp_path: Path) -> None:
     """One command writes what is asked for, by plain names."""
-    formats = ("package", "xlsx", "csv", "dxf", "geojson", "landxml", "svg", "png")
+    formats = ("package", "book", "xlsx", "csv", "dxf", "geojson", "landxml", "svg", "png")
     chosen = [part for name in formats for part in ("--format", name)]
     folder = tmp_path / "out"
     code, out, _ = run("export", book, *chosen, "--out", folder, "--dpi", 50, "--json")
     assert code == 0
     names = {Path(path).name for path in json.loads(out)["files"]}
     assert names == {
-        "house-package.zip", "house.xlsx", "house-readings.csv", "house-levels.csv", "house.dxf",
+        "house-package.zip", "house.json", "house.xlsx", "house-readings.csv", "house-levels.csv", "house.dxf",
         "house.geojson", "house-landxml.xml", "house-levels.svg", "house-levels.png",
     }  # fmt: skip
     assert all((folder / name).stat().st_size > 500 for name in names)

@@ -2,11 +2,10 @@
 
 import json
 import sys
-from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -17,6 +16,7 @@ from levelbook.cli.returning import File, beside, put
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
+    from levelbook.exchange.making import Order
     from levelbook.exchange.questions import ImportPlan, Question
     from levelbook.findings.model import Assessment
 
@@ -29,6 +29,7 @@ class Format(StrEnum):
     """What can be written."""
 
     PACKAGE = "package"
+    BOOK = "book"
     XLSX = "xlsx"
     CSV = "csv"
     DXF = "dxf"
@@ -111,26 +112,15 @@ def _finish(plan: "ImportPlan", out: Path, *, overwrite: bool, as_json: bool) ->
     if plan.book is not None:
         written = put(out, out, write_book(plan.book).encode(), overwrite=overwrite)
     if as_json:
-        outputs.emit(document(plan) | {"file": None if written is None else str(written)})
+        outputs.emit(
+            plan.told(len(plan.left)) | {"file": None if written is None else str(written)}
+        )
     else:
         _tell(plan)
         for question in plan.questions:
             sys.stderr.write(f"levelbook: {_asked(question)}\n")
         typer.echo("nothing was written" if written is None else f"{written}")
     return BAD if plan.book is None else GOOD
-
-
-def document(plan: "ImportPlan") -> dict[str, Any]:
-    """Return a plan as JSON, without the book."""
-    return {
-        "kind": plan.kind,
-        "questions": [asdict(question) for question in plan.questions],
-        "columns": [asdict(column) for column in plan.columns],
-        "rows": plan.rows,
-        "taken": plan.taken,
-        "assumed": plan.assumed,
-        "left": [asdict(left) for left in plan.left],
-    }
 
 
 def _answers(path: str | None, single: "list[str] | tuple[str, ...]") -> dict[str, str]:
@@ -207,16 +197,17 @@ def export(  # noqa: PLR0913, PLR0917 - each is an option of the command
     """Write files for others: the engineer's package, workbook, drawings, survey file."""
     sets = inputs.criteria_sets(criteria or ())
     document, seal = inputs.read_sealed(book)
+    from levelbook.exchange.making import Order
     from levelbook.findings.assessment import assess
 
     result = assess(document, criteria=sets)
     folder = out or beside(book, "").parent
     stem = beside(book, "").name
     photos = inputs.photos(document, beside(book, "").parent)
-    makers = _Makers(result, drawing, dpi, photos, seal)
+    order = Order(drawing, dpi, photos, seal)
     files: dict[str, bytes] = {}
     for each in dict.fromkeys(formats or [Format.PACKAGE]):
-        files |= {f"{stem}{ending}": content for ending, content in makers.make(each).items()}
+        files |= _made(result, each, stem, order)
     for name in files:
         if (folder / name).exists() and not overwrite:
             place = str(folder / name)
@@ -230,55 +221,10 @@ def export(  # noqa: PLR0913, PLR0917 - each is an option of the command
     return GOOD
 
 
-class _Makers:
-    """Makes each format's files, by the ending that a file's name gets."""
+def _made(result: "Assessment", wanted: Format, stem: str, order: "Order") -> dict[str, bytes]:
+    """Return the files of a format by their names; the tables are two."""
+    from levelbook.exchange.making import FORMATS
 
-    def __init__(
-        self,
-        result: "Assessment",
-        drawing: Kind,
-        dpi: int,
-        photos: Mapping[str, bytes],
-        seal: Mapping[str, str] | None,
-    ) -> None:
-        self.result, self.drawing, self.dpi = result, drawing, dpi
-        self.photos, self.seal = photos, seal
-
-    def make(self, name: Format) -> dict[str, bytes]:
-        """Return the files of a format."""
-        match name:
-            case Format.PACKAGE:
-                from levelbook.exchange.package import package
-
-                made = package(self.result, photos=self.photos, seal=self.seal)
-                return {"-package.zip": made}
-            case Format.SVG | Format.PNG:
-                return self._picture(name)
-            case Format.CSV:
-                from levelbook.report.tables import levels_csv, readings_csv
-
-                return {
-                    "-readings.csv": readings_csv(self.result),
-                    "-levels.csv": levels_csv(self.result),
-                }
-            case _:
-                return self._file(name)
-
-    def _picture(self, name: Format) -> dict[str, bytes]:
-        from levelbook.exchange.pictures import picture, svg
-
-        ending = f"-{self.drawing}.{name}"
-        if name is Format.SVG:
-            return {ending: svg(self.result, self.drawing)}
-        return {ending: picture(self.result, self.drawing, self.dpi)}
-
-    def _file(self, name: Format) -> dict[str, bytes]:
-        from levelbook.exchange.drawing_file import drawing_file
-        from levelbook.exchange.geojson import geojson
-        from levelbook.exchange.survey_file import survey_file
-        from levelbook.exchange.workbook import workbook
-
-        makers = {Format.XLSX: workbook, Format.DXF: drawing_file, Format.GEOJSON: geojson}
-        if name is Format.LANDXML:
-            return {"-landxml.xml": survey_file(self.result)}
-        return {f".{name}": makers[name](self.result)}
+    names = ("readings.csv", "levels.csv") if wanted is Format.CSV else (wanted.value,)
+    made = [FORMATS[name] for name in names]
+    return {each.name(stem, order): each.make(result, order) for each in made}

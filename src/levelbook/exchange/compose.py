@@ -4,17 +4,15 @@ Into a book that exists, readings are added: its stations, finishes and areas ar
 the names are the same, new ones are added, and nothing that stands in it is changed.
 """
 
-import json
 from collections.abc import Callable, Mapping, Sequence
+from copy import deepcopy
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 import shapely
 
-from levelbook.book import read_book, write_book
 from levelbook.book.limits import READINGS, STATIONS
-from levelbook.book.model import Book
 from levelbook.exchange.cells import Unit, convert
 from levelbook.exchange.entries import Entry, Place, Survey, in_unit
 from levelbook.exchange.questions import Interview, refused
@@ -31,20 +29,20 @@ from levelbook.exchange.survey_table import book_unit, marks_of, plan_of
 Json = dict[str, Any]
 
 
-def compose(survey: Survey, setting: Setting, talk: Interview) -> Book | None:
-    """Return the book, or ``None`` while something is still unclear.
+def compose(survey: Survey, setting: Setting, talk: Interview) -> Json | None:
+    """Return the document with the readings in it, or ``None`` while something is unclear.
 
     Raises
     ------
     DocumentError
-        If there are no readings or too many, or what was read makes no good book.
+        If there are no readings or too many, or none could be taken.
     """
     _check_counts(survey)
     into = setting.into
-    level: Unit = into.units.level if into else book_unit(survey.level, survey.entries)
+    level: Unit = into["units"]["level"] if into else book_unit(survey.level, survey.entries)
     entries = tuple(in_unit(entry, survey.level, level) for entry in survey.entries)
     entries = _marked(entries, talk)
-    document = _document(into) if into else fresh_document(survey, setting, level, talk)
+    document = deepcopy(into) if into else fresh_document(survey, setting, level, talk)
     survey = replace(survey, places=_placed(survey, document["units"]["plan"]))
     tool = choose_instrument(document, survey, level, into, talk)
     floors = choose_floors(document, survey, setting, talk)
@@ -52,7 +50,7 @@ def compose(survey: Survey, setting: Setting, talk: Interview) -> Book | None:
         return None
     _add(document, survey, entries, tool, talk)
     _trace(document, setting.file, entries)
-    return read_book(json.dumps(document))
+    return document
 
 
 def _check_counts(survey: Survey) -> None:
@@ -93,11 +91,6 @@ def _placed(survey: Survey, plan: Unit) -> tuple[Place, ...]:
     return tuple(
         replace(p, at=p.at and (p.at[0] * factor, p.at[1] * factor)) for p in survey.places
     )
-
-
-def _document(book: Book) -> Json:
-    found: Json = json.loads(write_book(book))
-    return found
 
 
 def _add(
@@ -181,7 +174,7 @@ def _setups(
 ) -> Callable[[Entry], str]:
     """Return what gives the setup of an entry; new ones get the instrument of their sense."""
     known = {setup["id"] for setup in document["setups"]}
-    fresh = free_name("A", known, plain=True)
+    fresh = _unused(document, tools) or free_name("A", known, plain=True)
     sense: dict[str, str] = {}
     for entry in entries:
         sense[entry.setup or fresh] = sense.get(entry.setup or fresh) or sense_of(entry)
@@ -192,6 +185,13 @@ def _setups(
     if any(entry.setup is None for entry in entries):
         talk.assumed.append(f"Readings without a setup are taken as read from one, {fresh!r}.")
     return lambda entry: entry.setup or fresh
+
+
+def _unused(document: Json, tools: Mapping[str, str]) -> str | None:
+    """Return a setup of the instrument that was read and has no readings yet, if there is one."""
+    used = {reading["setup"] for reading in document["readings"]}
+    fit = (s["id"] for s in document["setups"] if s["instrument"] in tools.values())
+    return next((name for name in fit if name not in used), None)
 
 
 def _readings(

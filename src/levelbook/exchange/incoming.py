@@ -6,20 +6,21 @@
 >>> plan.book                                                         # doctest: +SKIP
 """
 
-import json
 from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import PurePath
+from typing import Any
 
-from levelbook.archive.holders import is_pdf, is_zip
-from levelbook.archive.opening import BOOK, open_bytes
-from levelbook.book import read_book, write_book
+from levelbook.archive.holders import is_zip
+from levelbook.archive.opening import open_bytes
 from levelbook.book.model import Book
+from levelbook.exchange.bases import Json, base_of, whole_or_draft
 from levelbook.exchange.cells import Unit
 from levelbook.exchange.compose import compose
 from levelbook.exchange.entries import Place, Survey
-from levelbook.exchange.guard import names_in
 from levelbook.exchange.headings import numeric
+from levelbook.exchange.kinds import holds_book, is_picture, value_of
 from levelbook.exchange.outline_files import is_dxf, is_geojson, is_svg, read_floors
 from levelbook.exchange.outlines import Floor
 from levelbook.exchange.own_workbook import is_own, read_own
@@ -38,7 +39,7 @@ def plan_import(
     name: str,
     answers: Mapping[str, str] | None = None,
     *,
-    into: Book | None = None,
+    into: Book | Mapping[str, Any] | None = None,
     outline: bytes | None = None,
     places: bytes | None = None,
 ) -> ImportPlan:
@@ -50,8 +51,9 @@ def plan_import(
         CSV, TSV, XLSX, ODS, a book, bundle or report of this program, DXF, SVG or GeoJSON.
     answers : mapping of question keys to answers
         Those given so far.
-    into : book, optional
-        To add to; it is not changed, the plan's book is another.
+    into : book or draft of one, optional
+        To add to; it is not changed, the plan's book is another. A draft is a document that
+        has no readings yet, as of a house that has just been begun.
     outline, places : bytes, optional
         A file of outlines, and a second table with station, x and y.
 
@@ -61,7 +63,7 @@ def plan_import(
         If a file is damaged, hostile or holds nothing to take, or an answer is none.
     """
     talk = Interview(answers or {})
-    desk = _Desk(name, talk, into, outline, places)
+    desk = _Desk(name, talk, base_of(into), outline, places)
     plan = desk.plan(data)
     talk.check_used()
     return plan
@@ -74,7 +76,7 @@ class _Desk:
         self,
         name: str,
         talk: Interview,
-        into: Book | None,
+        into: Json | None,
         outline: bytes | None,
         places: bytes | None,
     ) -> None:
@@ -86,19 +88,26 @@ class _Desk:
     def plan(self, data: bytes | str) -> ImportPlan:
         """Return the plan for the file's own kind."""
         if isinstance(data, bytes):
-            if _holds_book(data, self.name):
+            if holds_book(data, self.name):
                 return self._opened(data)
             if is_old(data):
                 problem = "is an old spreadsheet (XLS) or has a password"
                 raise refused("table", self.name, problem, "save it as XLSX without a password")
             if is_zip(data):
                 return self._sheets(read_sheets(data, self.name, self.talk))
-            if is_dxf(data) or is_svg(data) or is_geojson(_value(data)):
+            if is_picture(data):
+                problem = "is a picture, from which no numbers are read"
+                remedy = "in the app it becomes the sheet on the plan that is traced over"
+                raise refused("picture", self.name, problem, remedy)
+            if is_dxf(data) or is_svg(data) or is_geojson(value_of(data)):
                 return self._outlines(data)
         return self._table(read_text(data, self.name, self.talk))
 
-    def _made(self, kind: Kind, book: Book | None) -> ImportPlan:
+    def _made(self, kind: Kind, document: Json | None) -> ImportPlan:
         talk = self.talk
+        if talk.open:
+            document = None
+        book = None if document is None else whole_or_draft(document, draft=kind == "outlines")
         told = (tuple(talk.taken), tuple(talk.assumed), tuple(talk.left))
         return ImportPlan(
             kind,
@@ -106,7 +115,8 @@ class _Desk:
             self.columns,
             self.rows,
             *told,
-            None if talk.open else book,
+            book,
+            document,
         )
 
     def _opened(self, data: bytes) -> ImportPlan:
@@ -126,7 +136,7 @@ class _Desk:
             raise refused("import", self.name, problem, remedy)
         if book is not None:
             self.talk.taken.append(f"The whole record: {len(book.readings)} readings.")
-        return self._made("book", book)
+        return self._made("book", None if book is None else base_of(book))
 
     def _sheets(self, sheets: list[Table]) -> ImportPlan:
         if is_own(sheets):
@@ -167,7 +177,7 @@ class _Desk:
 
     def _rows(self, table: Table) -> ImportPlan:
         second = self._places()
-        placed = bool(self.into) or second is not None
+        placed = bool(self.into and self.into["stations"]) or second is not None
         reader = TableReader(table, self.talk, placed=placed)
         self.columns = reader.columns()
         if "value" not in reader.roles:
@@ -201,26 +211,26 @@ class _Desk:
         if self.into is not None:
             floors = ()
         if self.outline is not None:
-            plan = self.into.units.plan if self.into else plan_of(survey.plan)
+            plan = self.into["units"]["plan"] if self.into else plan_of(survey.plan)
             floors = read_floors(self.outline, "the file of outlines", plan, self.talk)
         label = PurePath(self.name).stem or "imported"
-        book = compose(survey, Setting(self.name, label, self.into, floors), self.talk)
-        return self._made(kind, book)
+        setting = Setting(self.name, label, self.into, floors)
+        return self._made(kind, compose(survey, setting, self.talk))
 
     def _outlines(self, data: bytes) -> ImportPlan:
         """Return the plan of adding floors to a book."""
         if self.into is None:
             remedy = "name a book to add it to, or give it along with a table of readings"
             raise refused("outline", self.name, "is an outline without readings", remedy)
-        plan: Unit = self.into.units.plan
+        plan: Unit = self.into["units"]["plan"]
         floors = read_floors(data, self.name, plan, self.talk)
         if self.talk.open:
             return self._made("outlines", None)
         return self._made("outlines", self._with_floors(self.into, floors))
 
-    def _with_floors(self, book: Book, floors: tuple[Floor, ...]) -> Book | None:
-        """Return a book with floors put in: a name that is there gets the new outline."""
-        document = json.loads(write_book(book))
+    def _with_floors(self, base: Json, floors: tuple[Floor, ...]) -> Json | None:
+        """Return the record with floors put in: a name that is there gets the new outline."""
+        document = deepcopy(base)
         areas = {area["id"]: area for area in document["areas"]}
         target = self._target(list(areas)) if len(floors) == 1 else None
         if self.talk.open:
@@ -233,33 +243,14 @@ class _Desk:
             area |= {"holes": floor.holes} if floor.holes else {}
             self.talk.taken.append(f"The outline of {name!r}: {len(floor.outline)} corners.")
         document["areas"] = list(areas.values())
-        return read_book(json.dumps(document))
+        return document
 
     def _target(self, areas: list[str]) -> str | None:
+        if not areas:
+            return "new"
         options = {name: f"it is the outline of {name!r}" for name in areas}
         options["new"] = "it is another floor"
         return self.talk.choose("area", "Which floor is this outline of?", options)
-
-
-def _holds_book(data: bytes, name: str) -> bool:
-    """Return whether a file is a book, a sealed book, a bundle or a report of this program."""
-    if is_pdf(data):
-        return True
-    if is_zip(data):
-        return any(part.rpartition("/")[2] == BOOK for part in names_in(data, name))
-    value = _value(data)
-    return isinstance(value, dict) and not is_geojson(value)
-
-
-def _value(data: bytes) -> object:
-    """Return the JSON value of a text that begins as an object does; else nothing."""
-    if not data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
-        return None
-    try:
-        found: object = json.loads(data.removeprefix(b"\xef\xbb\xbf"))
-    except (ValueError, RecursionError):
-        return {}
-    return found
 
 
 def _joined(survey: Survey, second: Survey) -> Survey:

@@ -6,8 +6,8 @@ it has the book. Nothing that exists is changed, so an import is undone by not k
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
 
 from levelbook.book.faults import show
 from levelbook.book.model import Book
@@ -60,7 +60,8 @@ class ImportPlan:
     """What an import would take, what it would not, and what it has to ask first.
 
     ``rows`` are the first rows as they would be taken; ``taken`` and ``assumed`` are
-    sentences; ``book`` is there only when there are no questions.
+    sentences; ``book`` is there only when there are no questions. ``document`` is what the
+    book was read from; an outline that goes into a draft without readings has it alone.
     """
 
     kind: Kind
@@ -71,6 +72,19 @@ class ImportPlan:
     assumed: tuple[str, ...] = ()
     left: tuple[Left, ...] = ()
     book: Book | None = None
+    document: Mapping[str, Any] | None = None
+
+    def told(self, most: int) -> dict[str, Any]:
+        """Return the plan as JSON values, without the book; of what is left the first ``most``."""
+        return {
+            "kind": self.kind,
+            "questions": [asdict(question) for question in self.questions],
+            "columns": [asdict(column) for column in self.columns],
+            "rows": self.rows,
+            "taken": self.taken,
+            "assumed": self.assumed,
+            "left": [asdict(left) for left in self.left[:most]],
+        }
 
 
 @dataclass

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from levelbook.book.model import Book
 from levelbook.exchange.cells import Unit
 from levelbook.exchange.entries import Entry, Spot, Survey, step_of
 from levelbook.exchange.outlines import Floor
@@ -23,11 +22,11 @@ NEW = "new"
 
 @dataclass(frozen=True)
 class Setting:
-    """What stands around the readings: the file, a name for the house, the book, its floors."""
+    """What stands around the readings: the file, a name for the house, the record, its floors."""
 
     file: str
     name: str
-    into: Book | None = None
+    into: Json | None = None
     floors: tuple[Floor, ...] = ()
 
 
@@ -60,14 +59,15 @@ def _is_day(text: str) -> bool:
 
 
 def choose_instrument(
-    document: Json, survey: Survey, level: Unit, into: Book | None, talk: Interview
+    document: Json, survey: Survey, level: Unit, into: Json | None, talk: Interview
 ) -> Mapping[str, str] | None:
     """Return the instrument of every sense that the readings have; asks sense and spread.
 
     A table of this program's own tells the sense of each reading (signed against written);
     another tells it in a title, or does not.
     """
-    if into is not None and (known := _known_instrument(into, survey, talk)) != NEW:
+    tools = into["instruments"] if into else []
+    if tools and (known := _known_instrument(tools, survey, talk)) != NEW:
         return None if known is None else {"": known}
     senses = _senses(survey)
     if not senses:
@@ -95,12 +95,12 @@ def choose_instrument(
     return made
 
 
-def _known_instrument(into: Book, survey: Survey, talk: Interview) -> str | None:
-    """Return the instrument of the book that was used, ``NEW`` for another."""
+def _known_instrument(tools: Sequence[Json], survey: Survey, talk: Interview) -> str | None:
+    """Return the instrument of the record that was used, ``NEW`` for another."""
     options = {
-        tool.id: f"{tool.kind}, a higher floor reads {tool.higher_reads}"
-        for tool in into.instruments
-        if survey.sense in (None, tool.higher_reads)
+        tool["id"]: f"{tool['kind']}, a higher floor reads {tool['higher_reads']}"
+        for tool in tools
+        if survey.sense in (None, tool["higher_reads"])
     }
     options[NEW] = "another instrument"
     usual = next(iter(options)) if len(options) == 2 else None
