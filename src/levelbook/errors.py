@@ -53,7 +53,7 @@ class DeniedError(UsageError):
 
 
 class TooManyError(UsageError):
-    """This was tried too often; ``wait`` is for how many seconds it is not looked at."""
+    """Something was tried too often; for ``wait`` seconds it is not looked at."""
 
     def __init__(self, place: str, wait: int) -> None:
         self.wait = wait
