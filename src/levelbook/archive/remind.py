@@ -61,7 +61,11 @@ def zone(name: str) -> ZoneInfo:
 
 def first_year_date(book: Book) -> date:
     """Return the day one year after the visit, 28 February for 29 February."""
-    day = date.fromisoformat(book.visit.date[:10])
+    return year_after(date.fromisoformat(book.visit.date[:10]))
+
+
+def year_after(day: date) -> date:
+    """Return the same day of the next year, 28 February for 29 February."""
     try:
         return day.replace(year=day.year + 1)
     except ValueError:
