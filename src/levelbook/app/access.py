@@ -18,7 +18,7 @@ from starlette.routing import BaseRoute, Match
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from levelbook.app.answers import error_document
-from levelbook.firm.roles import ANYONE, EVERYONE, HERE, OWNERS, RELEASERS, Who
+from levelbook.firm.roles import ANYONE, EVERYONE, HERE, OWNERS, RELEASERS, Known, Who
 
 __all__ = ["CSRF", "RULES", "Access", "Known", "Rule", "Who", "cookie_name", "own_machine"]
 
@@ -34,14 +34,6 @@ class Rule:
     methods: tuple[str, ...]
     roles: frozenset[str]
     csrf: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """What a session's token tells: who it is, and the token that changes must carry."""
-
-    who: Who
-    csrf: str
 
 
 Finder = Callable[[str], Known | None]
@@ -63,6 +55,10 @@ RULES: tuple[Rule, ...] = (
     _get("/api/visits/{visit}/book"),
     _get("/api/visits/{visit}/history"),
     _do("/api/import"),
+    _do("/api/import/preview"),
+    _do("/api/import/take"),
+    _get("/api/visits/{visit}/exports/{format}"),
+    _get("/api/visits/{visit}/export/{format}"),
     _get("/api/visits/{visit}/live"),
     _get("/api/visits/{visit}/assess"),
     _get("/api/visits/{visit}/plan.svg"),

@@ -28,5 +28,13 @@ class Who:
     session: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a session's token tells: who it is, and the token that changes must carry."""
+
+    who: Who
+    csrf: str
+
+
 HERE = Who(LOCAL, LOCAL, OWNER)
 """Whoever sits at one's own machine, where there are no accounts."""

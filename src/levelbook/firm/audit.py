@@ -1,0 +1,133 @@
+"""The list of everything of consequence, each line bound to the one before it.
+
+``chain`` is the SHA-256 of a line together with the ``chain`` before it in the same firm. Who
+alters, removes or inserts a line breaks the chain from there on; that lines at the end were
+cut off shows only against a chain that was written down elsewhere, which is why checking the
+list tells its last one. The database itself refuses to change or delete lines.
+"""
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import rfc8785
+import sqlalchemy as sa
+from sqlalchemy import Connection
+
+from levelbook.archive.tables import AUDIT
+from levelbook.firm.moments import stamp
+from levelbook.firm.roles import Who
+
+BEGINNING = "0" * 64
+"""What stands for the chain before the first line."""
+_TOLD = ("at", "person", "action", "subject", "detail")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the list."""
+
+    seq: int
+    at: str
+    person: str
+    action: str
+    subject: str
+    detail: str
+    chain: str
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What checking the list found: how many lines, the last chain, and where it breaks."""
+
+    lines: int
+    chain: str
+    broken: int | None
+    """The number of the first line that does not fit, or ``None``."""
+
+
+def note(
+    connection: Connection,
+    who: Who,
+    action: str,
+    subject: str = "",
+    *,
+    at: str = "",
+    **detail: object,
+) -> None:
+    """Add a line to the firm's list, in the transaction of what it tells.
+
+    Parameters
+    ----------
+    connection
+        One for the rows of the firm of ``who``.
+    who
+        Whoever did it.
+    action
+        What was done, a short word such as ``released``.
+    subject
+        The id of what it was done to.
+    at
+        When; now if not given.
+    detail
+        Figures and ids, no personal data.
+    """
+    _hold(connection, who.firm)
+    last = sa.select(AUDIT.c.chain).where(AUDIT.c.firm == who.firm)
+    before = connection.execute(last.order_by(AUDIT.c.seq.desc()).limit(1)).scalar()
+    told: Any = detail
+    row = {
+        "at": at or stamp(datetime.now(UTC)),
+        "person": who.person,
+        "action": action,
+        "subject": subject,
+        "detail": rfc8785.dumps(told).decode(),
+    }
+    chain = link(before or BEGINNING, who.firm, row)
+    connection.execute(sa.insert(AUDIT).values(firm=who.firm, chain=chain, **row))
+
+
+def link(before: str, firm: str, row: Mapping[str, Any]) -> str:
+    """Return the chain of a line: SHA-256 over the canonical JSON (RFC 8785) of all it tells."""
+    told = [before, firm, *(row[name] for name in _TOLD)]
+    return hashlib.sha256(rfc8785.dumps(told)).hexdigest()
+
+
+def lines(connection: Connection, firm: str, limit: int, after: int = 0) -> list[Line]:
+    """Return lines, the newest first; with ``after``, those before that number."""
+    query = sa.select(*(AUDIT.c[name] for name in Line.__slots__)).where(AUDIT.c.firm == firm)
+    if after:
+        query = query.where(AUDIT.c.seq < after)
+    rows = connection.execute(query.order_by(AUDIT.c.seq.desc()).limit(limit))
+    return [Line(*row) for row in rows]
+
+
+def check(connection: Connection, firm: str) -> Checked:
+    """Follow the chain of a firm's list from its beginning to its end."""
+    query = sa.select(*(AUDIT.c[name] for name in Line.__slots__)).where(AUDIT.c.firm == firm)
+    rows = connection.execution_options(yield_per=1000).execute(query.order_by(AUDIT.c.seq))
+    return follow(firm, (Line(*row) for row in rows))
+
+
+def follow(firm: str, found: Iterable[Line]) -> Checked:
+    """Return what is found on following ``found``, the oldest line first."""
+    number, before, broken = 0, BEGINNING, None
+    for line in found:
+        number += 1
+        expected = link(before, firm, {name: getattr(line, name) for name in _TOLD})
+        if broken is None and expected != line.chain:
+            broken = line.seq
+        before = line.chain
+    return Checked(number, before if number else "", broken)
+
+
+def _hold(connection: Connection, firm: str) -> None:
+    """Wait until no other transaction writes this firm's list.
+
+    SQLite's transactions hold the whole file from their beginning.
+    """
+    if connection.dialect.name == "postgresql":
+        key = sa.func.hashtextextended(f"audit/{firm}", 0)
+        connection.execute(sa.select(sa.func.pg_advisory_xact_lock(key)))
