@@ -118,7 +118,8 @@ def test_every_format_is_written(run: Run, book: Path, tmp_path: Path) -> None:
     assert code == 0
     names = {Path(path).name for path in json.loads(out)["files"]}
     assert names == {
-        "house-package.zip", "house.json", "house.xlsx", "house-readings.csv", "house-levels.csv", "house.dxf",
+        "house-package.zip", "house.json", "house.xlsx", "house-readings.csv",
+        "house-levels.csv", "house.dxf",
         "house.geojson", "house-landxml.xml", "house-levels.svg", "house-levels.png",
     }  # fmt: skip
     assert all((folder / name).stat().st_size > 500 for name in names)

@@ -85,7 +85,8 @@ class Desk:
         firm = who.firm
         return Desk(Store(self.store.database, firm), self.photos.of(firm), self._kept)
 
-    def _keep(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+    def keep(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+        """Return a result of this firm under ``key``, made now if it is not kept."""
         return self._kept.get((self.store.firm, *key), make)
 
     def draft(self, visit: str) -> Draft:
@@ -99,7 +100,7 @@ class Desk:
         seq = self.store.last(visit)
         if seq == 0:
             raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
-        return self._keep(("draft", visit, seq), lambda: self._read(visit, seq))
+        return self.keep(("draft", visit, seq), lambda: self._read(visit, seq))
 
     def _read(self, visit: str, seq: int) -> Draft:
         document = to_document(add_up(self.store.entries(visit)))
@@ -129,14 +130,14 @@ class Desk:
             return told | {"notices": [], "stations": {}, "areas": {}, "suspects": []}
         key = digest(draft.book)
         book = draft.book
-        return told | self._keep(("live", key), lambda: live_results(book))
+        return told | self.keep(("live", key), lambda: live_results(book))
 
     def assessment(self, visit: str, criteria: Sequence[str] = ()) -> Assessment:
         """Return the assessment of a visit by the named criteria (the book's own choice)."""
         book = self.book(visit)
         sets = tuple(named_set(name) for name in criteria) or None
         key = ("assess", digest(book), tuple(criteria))
-        return self._keep(key, lambda: assess(book, criteria=sets))
+        return self.keep(key, lambda: assess(book, criteria=sets))
 
     def results(self, visit: str, criteria: Sequence[str] = ()) -> dict[str, Any]:
         """Return the result document of a visit."""
@@ -154,7 +155,7 @@ class Desk:
         """Return a drawing of a visit as SVG."""
         found = self.assessment(visit)
         key = ("plan", found.digest, kind, width, height)
-        return self._keep(
+        return self.keep(
             key, lambda: to_svg(plan(found, kind=kind, width_mm=width, height_mm=height))
         )
 
@@ -164,7 +165,7 @@ class Desk:
         asked = {photo.sha256: self.photos.get(photo.sha256) for photo in found.book.photos}
         here = {sha256: data for sha256, data in asked.items() if data is not None}
         key = ("report", found.digest, tuple(criteria), tuple(here))
-        return self._keep(key, lambda: build(found, photos=here).parts)
+        return self.keep(key, lambda: build(found, photos=here).parts)
 
 
 def live_results(book: Book) -> dict[str, Any]:

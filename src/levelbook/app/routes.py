@@ -221,7 +221,7 @@ class Results:
 
     async def compare(self, request: Request) -> Response:
         """Answer with what two visits to one house say about movement."""
-        earlier, later = _visit(request), _visit_id(request.path_params["later"])
+        earlier, later = _visit(request), visit_id(request.path_params["later"])
         return await work(lambda: self.of(request).comparison(earlier, later))
 
     async def criteria(self, _: Request) -> Response:
@@ -236,10 +236,17 @@ class Results:
 
 def _visit(request: Request) -> str:
     """Return the visit's id of a request's address, if it is of the form ids have."""
-    return _visit_id(request.path_params["visit"])
+    return visit_id(request.path_params["visit"])
 
 
-def _visit_id(visit: str) -> str:
+def visit_id(visit: str) -> str:
+    """Return a visit's id, if it is of the form ids have.
+
+    Raises
+    ------
+    RefusedError
+        404 if it is not.
+    """
     if not (8 <= len(visit) <= 64 and visit.replace("-", "").replace("_", "").isalnum()):
         raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
     return visit

@@ -90,6 +90,11 @@ class Columns:
     def _ask_column(self, role: str, several: list[int]) -> int | None:
         numbers = role in ("value", "x", "y")
         fit = several or [i for i in range(self.table.width) if self._fits(i, numbers=numbers)]
+        if not fit and role == "value":
+            problem, remedy = "has no column of numbers", "name a table with readings"
+            raise refused("import", self.table.name, problem, remedy)
+        if not fit:
+            return None
         options = {letter(i): self._shown(i) for i in fit}
         if role != "value":
             options[NONE] = "none of them"
