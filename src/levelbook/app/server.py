@@ -24,6 +24,7 @@ from levelbook.app.answers import (
     on_system,
 )
 from levelbook.app.desk import Desk
+from levelbook.app.exchange_routes import exchange_routes
 from levelbook.app.health import health
 from levelbook.app.jobs import Jobs
 from levelbook.app.logs import Watch
@@ -63,7 +64,7 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
 
 def shared(desk: Desk, jobs: Jobs) -> list[Route]:
     """Return the routes that are the same with accounts and without."""
-    return [*routes(desk, jobs)]
+    return [*routes(desk, jobs), *exchange_routes(desk)]
 
 
 def assemble(
