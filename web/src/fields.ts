@@ -38,6 +38,12 @@ export function points(fields: Fields | undefined, name: string): readonly Point
   return Array.isArray(value) ? value.filter(isPoint) : [];
 }
 
+/** A list of rings, such as the holes of a floor. */
+export function rings(fields: Fields | undefined, name: string): readonly (readonly Point[])[] {
+  const value = fields?.[name];
+  return Array.isArray(value) ? value.map((ring: Json) => (Array.isArray(ring) ? ring.filter(isPoint) : [])) : [];
+}
+
 export function struck(fields: Fields): boolean {
   return fields["struck"] === true;
 }

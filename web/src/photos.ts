@@ -7,6 +7,7 @@ import { bytesToHex } from "@noble/hashes/utils.js";
 import type { Database } from "./db";
 
 const MOST = 1600;
+const LARGEST = 40_000_000;
 const QUALITY = 0.82;
 
 interface Kept {
@@ -17,14 +18,17 @@ interface Kept {
 export interface Shrunk {
   readonly sha256: string;
   readonly blob: Blob;
+  /** Width and height in dots. */
+  readonly size: readonly [number, number];
 }
 
-/** Make a photograph ready to keep. */
-export async function shrink(file: Blob): Promise<Shrunk> {
+/** Make a photograph ready to keep, with at most `most` dots to its longer side. */
+export async function shrink(file: Blob, most = MOST): Promise<Shrunk> {
+  if (file.size > LARGEST) throw new Error("This file is larger than 40 MB. Take a smaller picture.");
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" }).catch(() => {
     throw new Error("This picture cannot be read here. Take it as JPEG or PNG.");
   });
-  const scale = Math.min(1, MOST / Math.max(picture.width, picture.height));
+  const scale = Math.min(1, most / Math.max(picture.width, picture.height));
   const canvas = document.createElement("canvas");
   canvas.width = Math.max(1, Math.round(picture.width * scale));
   canvas.height = Math.max(1, Math.round(picture.height * scale));
@@ -32,7 +36,8 @@ export async function shrink(file: Blob): Promise<Shrunk> {
   picture.close();
   const blob = await new Promise<Blob | null>((done) => canvas.toBlob(done, "image/jpeg", QUALITY));
   if (!blob) throw new Error("This picture is too large for the device. Take a smaller one.");
-  return { sha256: bytesToHex(sha256(new Uint8Array(await blob.arrayBuffer()))), blob };
+  const size = [canvas.width, canvas.height] as const;
+  return { sha256: bytesToHex(sha256(new Uint8Array(await blob.arrayBuffer()))), blob, size };
 }
 
 /** Keep a photograph on the device until it is on the server. */
@@ -44,6 +49,17 @@ export async function keepPhoto(db: Database, { sha256: name, blob }: Shrunk): P
 export async function keptPhoto(db: Database, name: string): Promise<Blob | null> {
   const kept = (await db.get("kept", `photo ${name}`)) as Kept | undefined;
   return kept?.blob ?? null;
+}
+
+/** A photograph from this device, or from the server and then kept here for when there is none. */
+export async function fetchedPhoto(db: Database, name: string): Promise<Blob | null> {
+  const here = await keptPhoto(db, name);
+  if (here || !/^[0-9a-f]{64}$/.test(name)) return here;
+  const answer = await fetch(`/api/photos/${name}`).catch(() => null);
+  if (!answer?.ok) return null;
+  const blob = await answer.blob();
+  await db.put("kept", { blob, sent: true } satisfies Kept, `photo ${name}`);
+  return blob;
 }
 
 /** Send the photographs that the server lacks; returns how many are left. */

@@ -3,7 +3,7 @@
 import { useMemo, useState } from "preact/hooks";
 
 import { fresh, live } from "../background";
-import { all, point, points, single, text, type Point } from "../fields";
+import { all, points, single, text, type Point } from "../fields";
 import type { PlanUnit } from "../lengths";
 import { Chips, Note } from "../parts";
 import { planModel } from "../plan/model";
@@ -12,7 +12,11 @@ import { state, write } from "../visit";
 import { RunsTool } from "./runs_tool";
 import { DrawTool } from "./draw_tool";
 import { DoorTool } from "./door_tool";
+import { JoinTool } from "./join_tool";
 import { MarkTool } from "./mark_tool";
+import { MoveTool, useHolding } from "./move_tool";
+import { RectangleTool } from "./rectangle_tool";
+import { SheetTool } from "./sheet_tool";
 
 export interface Draft {
   readonly points: readonly Point[];
@@ -22,8 +26,8 @@ export interface Draft {
 }
 
 const TOOLS = [
-  ["outline", "Type walls"], ["draw", "Draw a floor"], ["door", "Garage door"], ["mark", "Mark or base"],
-  ["wall", "Inner wall"], ["section", "Section"], ["move", "Move"], ["look", "Look"],
+  ["outline", "Type walls"], ["draw", "Draw a floor"], ["box", "Rectangle"], ["sheet", "Trace a picture"], ["join", "Join"],
+  ["move", "Move"], ["door", "Garage door"], ["mark", "Mark or base"], ["wall", "Inner wall"], ["section", "Section"], ["look", "Look"],
 ] as const;
 
 export function PlanPage() {
@@ -35,11 +39,13 @@ export function PlanPage() {
   const [tapped, setTapped] = useState<Point | null>(null);
   const units = single(now, "units");
   const [floor, isFresh] = [live.value, fresh.value];
-  const model = useMemo(
-    () => ({ ...planModel(now, floor, isFresh, text(units, "level")), draft, here: tool === "mark" || tool === "outline" ? tapped : null }),
-    [now, floor, isFresh, draft, tapped, tool],
-  );
   const unit: PlanUnit = text(units, "plan") === "m" ? "m" : "ft";
+  const holding = useHolding(tool === "move", unit);
+  const { state: seen, points: held } = holding.seen();
+  const model = useMemo(
+    () => ({ ...planModel(seen, floor, isFresh, text(units, "level")), draft, held, here: tool === "mark" || tool === "outline" ? tapped : null }),
+    [seen, floor, isFresh, draft, tapped, tool, JSON.stringify(held)],
+  );
   const show = (to: Draft | null): void => {
     if (to && to.points.length > 1) setTool(tool);
     setDraft(to);
@@ -52,35 +58,20 @@ export function PlanPage() {
   return (
     <div class="split">
       <h1 class="sr">Plan</h1>
-      <div class="stage"><PlanView model={model} label="Plan of the house" moving={tool === "move"} tap={(at) => setTapped(at)} moved={move} /></div>
+      <div class="stage"><PlanView model={model} label="Plan of the house" {...(tool === "move" ? holding.events : { tap: setTapped })} /></div>
       <section class="sheet" aria-label="Tools of the plan">
         <Chips label="What to do" scroll value={tool} options={TOOLS} change={choose} />
         {tool === "outline" && <RunsTool unit={unit} start={tapped} show={show} />}
         {(tool === "draw" || tool === "wall" || tool === "section") && <DrawTool key={tool} what={tool} unit={unit} tapped={tapped} show={show} />}
+        {tool === "box" && <RectangleTool unit={unit} tapped={tapped} show={show} />}
+        {tool === "sheet" && <SheetTool unit={unit} tapped={tapped} show={show} />}
+        {tool === "join" && <JoinTool unit={unit} />}
         {tool === "door" && <DoorTool unit={unit} />}
         {tool === "mark" && <MarkTool at={tapped} done={() => setTapped(null)} />}
-        {tool === "move" && <Note>Drag a floor, a station or a mark. Readings stay with their stations.</Note>}
+        {tool === "move" && <MoveTool holding={holding} unit={unit} />}
         {tool === "look" && <AreaList />}
       </section>
     </div>
-  );
-}
-
-/** Move a thing: an area with all that belongs to it, or one thing. */
-function move(kind: string, id: string, [dx, dy]: Point): void {
-  const by = ([x, y]: Point): [number, number] => [Math.round((x + dx) * 100) / 100, Math.round((y + dy) * 100) / 100];
-  const fields = all(state.value, kind).get(id);
-  if (!fields) return;
-  if (kind !== "area") {
-    const at = point(fields, "at");
-    if (at) void write({ kind, of: id, fields: { at: by(at) } });
-    return;
-  }
-  const door = points(fields, "vehicle_door");
-  const stations = [...all(state.value, "station")].filter(([, s]) => text(s, "area") === id);
-  void write(
-    { kind, of: id, fields: { outline: points(fields, "outline").map(by), ...(door.length ? { vehicle_door: door.map(by) } : {}) } },
-    ...stations.map(([of, s]) => ({ kind: "station", of, fields: { at: by(point(s, "at") ?? [0, 0]) } })),
   );
 }
 

@@ -2,12 +2,10 @@
 
 import Feature from "ol/Feature";
 import { Circle, LineString, Point as Dot, Polygon } from "ol/geom";
-import { Circle as Disc, Fill, Icon, RegularShape, Stroke, Style, Text } from "ol/style";
+import { Circle as Disc, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 
 import type { Point } from "../fields";
 import type { PlanModel, PlanStation } from "./model";
-
-export { Icon };
 
 /** The colours of the theme in force, read from the page's style sheet. */
 export interface Ink {
@@ -35,7 +33,7 @@ const FONT = "system-ui, 'Segoe UI', Roboto, sans-serif";
 
 export function draw(model: PlanModel, ink: Ink): Feature[] {
   return [
-    ...model.areas.flatMap((area) => outline(area.id, area.kind, area.outline, area.door, ink)),
+    ...model.areas.flatMap((area) => outline(area, model.sheet !== null, ink)),
     ...contours(model, ink),
     ...model.walls.map((line) => lineOf(line, new Style({ zIndex: 3, stroke: new Stroke({ color: ink.ink, width: 2 }) }))),
     ...model.sections.map((s) => named(lineOf(s.line, dashed(ink.accent, 2)), "section", s.id)),
@@ -46,6 +44,7 @@ export function draw(model: PlanModel, ink: Ink): Feature[] {
     ...model.stations.map((s) => station(s, ink)),
     ...target(model.next, ink, "next"),
     ...target(model.here, ink, ""),
+    ...held(model.held, ink),
   ];
 }
 
@@ -55,14 +54,19 @@ function named(feature: Feature, kind: string, id: string, style?: Style | Style
   return feature;
 }
 
-function outline(id: string, kind: string, corners: readonly Point[], door: readonly Point[], ink: Ink): Feature[] {
+function outline({ id, kind, outline: corners, holes, door }: PlanModel["areas"][number], overSheet: boolean, ink: Ink): Feature[] {
   if (corners.length < 3) return [];
-  const floor = new Feature(new Polygon([[...corners, corners[0] as Point].map((p) => [...p])]));
-  const fill = new Fill({ color: kind === "garage" ? ink.garage : ink.floor });
+  const floor = new Feature(new Polygon([corners, ...holes].map(closedRing)));
+  // Over a sheet the floor lets it through, or there would be nothing to trace.
+  const fill = new Fill({ color: `${kind === "garage" ? ink.garage : ink.floor}${overSheet ? "55" : ""}` });
   named(floor, "area", id, new Style({ zIndex: 0, fill, stroke: new Stroke({ color: ink.ink, width: 3, lineJoin: "miter" }) }));
   floor.set("frame", true);
   if (door.length < 2) return [floor];
   return [floor, lineOf(door, new Style({ zIndex: 4, stroke: new Stroke({ color: ink.accent, width: 7, lineCap: "butt" }) }))];
+}
+
+function closedRing(corners: readonly Point[]): number[][] {
+  return [...corners, corners[0] as Point].map((p) => [...p]);
 }
 
 function contours(model: PlanModel, ink: Ink): Feature[] {
@@ -142,4 +146,23 @@ function target(at: Point | null, ink: Ink, label: string): Feature[] {
   const image = new Disc({ radius: 13, stroke, declutterMode: "none" });
   feature.setStyle(new Style({ zIndex: 9, image }));
   return [feature];
+}
+
+/** What is taken hold of: a line along it with a square at each of its points. */
+function held(points: readonly Point[], ink: Ink): Feature[] {
+  if (!points.length) return [];
+  const image = new RegularShape({ points: 4, radius: 9, angle: Math.PI / 4, declutterMode: "none", fill: new Fill({ color: ink.ground }), stroke: new Stroke({ color: ink.accent, width: 3 }) });
+  const dots = points.map((p) => {
+    const dot = new Feature(new Dot([...p]));
+    dot.setStyle(new Style({ zIndex: 11, image }));
+    return dot;
+  });
+  return [lineOf(points, new Style({ zIndex: 10, stroke: new Stroke({ color: ink.accent, width: 5 }) })), ...dots];
+}
+
+/** The cross that keys move. */
+export function cross(ink: Ink): Style[] {
+  const bar = (color: string, width: number): Style =>
+    new Style({ image: new RegularShape({ points: 4, radius: 15, radius2: 0, declutterMode: "none", stroke: new Stroke({ color, width }) }) });
+  return [bar(ink.ground, 6), bar(ink.accent, 3)];
 }

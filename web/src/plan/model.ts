@@ -1,14 +1,16 @@
 /** What a plan shows, in plain values. */
 
 import type { Live } from "../api";
-import { all, point, points, readings, text, type Point } from "../fields";
+import { all, point, points, readings, rings, text, type Point } from "../fields";
 import type { State } from "../record";
 import { doubt, numberOf, shown } from "../written";
+import { sheetOf, type Sheet } from "./sheet";
 
 export interface PlanArea {
   readonly id: string;
   readonly kind: string;
   readonly outline: readonly Point[];
+  readonly holes: readonly (readonly Point[])[];
   readonly door: readonly Point[];
 }
 
@@ -35,6 +37,12 @@ export interface PlanModel {
   readonly draft: { readonly points: readonly Point[]; readonly closed: boolean; readonly typed: boolean } | null;
   readonly next: Point | null;
   readonly here: Point | null;
+  /** The picture to trace over, unless it is hidden. */
+  readonly sheet: Sheet | null;
+  /** What is taken hold of, to be drawn as such: dots at its corners, a line along it. */
+  readonly held: readonly Point[];
+  /** How far an arrow key goes, plan units. */
+  readonly step: number;
 }
 
 export function planModel(state: State, live: Live | null, fresh: boolean, unit: string): PlanModel {
@@ -44,6 +52,7 @@ export function planModel(state: State, live: Live | null, fresh: boolean, unit:
       id,
       kind: text(fields, "kind"),
       outline: points(fields, "outline"),
+      holes: rings(fields, "holes"),
       door: points(fields, "vehicle_door"),
     })),
     walls: [...all(state, "wall").values()].map((fields) => points(fields, "line")),
@@ -60,7 +69,15 @@ export function planModel(state: State, live: Live | null, fresh: boolean, unit:
     draft: null,
     next: null,
     here: null,
+    sheet: shownSheet(state),
+    held: [],
+    step: text(all(state, "units").get(""), "plan") === "m" ? 0.25 : 1,
   };
+}
+
+function shownSheet(state: State): Sheet | null {
+  const sheet = sheetOf(state);
+  return sheet && !sheet.hidden ? sheet : null;
 }
 
 function placed(state: State, kind: string): [string, Point][] {
