@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from levelbook.archive.clock import read_clock
@@ -21,6 +21,8 @@ _ID = re.compile(r"[0-9A-Za-z_-]{8,64}")
 _OF = re.compile(r"[^\x00-\x1f\x7f]{0,64}")
 _DEVICE = re.compile(r"[a-z0-9]{8,32}")
 _REMEDY = "update the app on the device and send again"
+_HALF = re.compile(r"[\ud800-\udfff]")
+_NO_TEXT = "it holds text that is none: half a character"
 _KEYS = {"id", "visit", "clock", "device", "author", "made", "do"}
 
 
@@ -51,6 +53,11 @@ def write_entry(entry: Entry) -> dict[str, Any]:
     return told | {"kind": entry.kind, "of": entry.of, "fields": dict(entry.fields or {})}
 
 
+def told_entries(bodies: Iterable[str]) -> list[Entry]:
+    """Return entries as the store keeps them, read at one go: a visit has hundreds."""
+    return [Entry(**value) for value in json.loads(f"[{','.join(bodies)}]")]
+
+
 def _read(value: Any, place: str, visit: str, now: int, faults: list[Fault]) -> Entry | None:  # noqa: ANN401
     """Return one entry, or note what is wrong with it."""
     problem = _problem(value, visit, now)
@@ -76,6 +83,8 @@ def _problem(value: Any, visit: str, now: int) -> str | None:  # noqa: ANN401
         return "its id or device is not of the form ours have"
     if value["visit"] != visit:
         return "it belongs to another visit"
+    if not all(_is_text(value.get(key, "")) for key in (*_KEYS, "of")):
+        return _NO_TEXT
     return _clock_problem(value, now) or _content_problem(value)
 
 
@@ -110,10 +119,17 @@ def _fields_problem(fields: Any) -> str | None:  # noqa: ANN401
     if not isinstance(fields, dict) or not fields or _depth(fields, DEEPEST) > DEEPEST:
         return "its fields are not an object of values"
     try:
-        size = len(json.dumps(fields, allow_nan=False))
+        size = len(json.dumps(fields, allow_nan=False, ensure_ascii=False).encode())
+    except UnicodeEncodeError:
+        return _NO_TEXT
     except ValueError:
         return "its fields hold a number that is none"
     return None if size <= LARGEST else f"its fields take more than {LARGEST} bytes"
+
+
+def _is_text(value: Any) -> bool:  # noqa: ANN401
+    """Tell whether a value can be written: JSON may hold halves of characters."""
+    return not isinstance(value, str) or value.isascii() or not _HALF.search(value)
 
 
 def _depth(value: Any, most: int) -> int:  # noqa: ANN401

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 HEAD, FIRST, EMPTY = "0002", "0001", ""
 """The schema of this release, of the first one, and none at all."""
 VERSIONS = (EMPTY, FIRST, HEAD)
+_ABOVE = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
 
 
 def revision(database: Database) -> str:
@@ -51,12 +52,12 @@ def migrate(database: Database, to: str = HEAD) -> str:
 
 
 def require_current(database: Database) -> None:
-    """Refuse a database that has another schema than this release needs.
+    """Refuse a database of another schema than this release needs, or without its walls.
 
     Raises
     ------
     UsageError
-        With the command that mends it.
+        With what mends it.
     """
     found = revision(database)
     if found != HEAD:
@@ -64,6 +65,12 @@ def require_current(database: Database) -> None:
         problem = f"this database {has}, and this release needs {HEAD}"
         remedy = "take a backup, then run: levelbook archive migrate --database URL"
         raise UsageError("--database", problem, remedy)
+    if database.postgresql:
+        with database.engine.connect() as connection:
+            if connection.execute(sa.text(_ABOVE)).scalar():
+                problem = "row-level security does not bind the role of this address"
+                remedy = "give a role made with NOSUPERUSER NOBYPASSRLS"
+                raise UsageError("--database", problem, remedy)
 
 
 def settings(connection: Connection) -> "Config":

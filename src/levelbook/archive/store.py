@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from levelbook.archive.database import Database, file_url
-from levelbook.archive.entries import write_entry
+from levelbook.archive.entries import told_entries, write_entry
 from levelbook.archive.migrating import migrate
 from levelbook.archive.record import Entry
 from levelbook.archive.summary import summarise
@@ -77,16 +77,16 @@ class Store:
                 .where(self._of(visit), ENTRIES.c.seq > since)
                 .order_by(ENTRIES.c.seq)
             ).all()
-        after = [(seq, _entry(body)) for seq, body in rows_after]
-        last = max((seq for seq, _ in after), default=since)
-        lacking = tuple(entry for _, entry in after if entry.id not in have)
+        last = max((seq for seq, _ in rows_after), default=since)
+        after = told_entries(body for _, body in rows_after)
+        lacking = tuple(entry for entry in after if entry.id not in have)
         return Taken(last, lacking, tuple(entry.id for entry in sent))
 
     def entries(self, visit: str) -> tuple[Entry, ...]:
         """Return all entries of a visit in the order in which they came."""
         query = sa.select(ENTRIES.c.body).where(self._of(visit)).order_by(ENTRIES.c.seq)
         with self.database.look(self.firm) as connection:
-            return tuple(_entry(body) for body in connection.execute(query).scalars())
+            return tuple(told_entries(connection.execute(query).scalars()))
 
     def last(self, visit: str) -> int:
         """Return the number of a visit's last entry, 0 if it has none."""
@@ -99,7 +99,7 @@ class Store:
         query = sa.select(*(VISITS.c[name] for name in VisitRow.__slots__))
         query = query.where(VISITS.c.firm == self.firm)
         query = query.order_by(VISITS.c.updated.desc(), VISITS.c.id)
-        for word in search.split()[:8]:
+        for word in search.replace("\0", " ").split()[:8]:
             places = (VISITS.c.label, VISITS.c.address, VISITS.c.date)
             query = query.where(sa.or_(*(p.icontains(word, autoescape=True) for p in places)))
         with self.database.look(self.firm) as connection:
@@ -127,10 +127,6 @@ def open_store(path: Path) -> Store:
 
 def _body(entry: Entry) -> str:
     return json.dumps(write_entry(entry), ensure_ascii=False, sort_keys=True)
-
-
-def _entry(body: str) -> Entry:
-    return Entry(**json.loads(body))
 
 
 def _fresh(connection: Connection, firm: str, sent: Sequence[Entry]) -> list[Entry]:

@@ -1,12 +1,12 @@
 """A visit's row in the list of visits: what its entries add up to, in a few words."""
 
-import json
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import Connection
 
-from levelbook.archive.record import Entry, State, add_up
+from levelbook.archive.entries import told_entries
+from levelbook.archive.record import State, add_up
 from levelbook.archive.tables import ENTRIES, VISITS
 from levelbook.archive.words import index_visit
 
@@ -15,7 +15,7 @@ def summarise(connection: Connection, firm: str, visit: str, updated: str) -> No
     """Renew the row of a visit; ``updated`` is when it last changed."""
     query = sa.select(ENTRIES.c.body).where(ENTRIES.c.firm == firm, ENTRIES.c.visit == visit)
     bodies = connection.execute(query).scalars()
-    row = summary(add_up(Entry(**json.loads(body)) for body in bodies)) | {"updated": updated}
+    row = summary(add_up(told_entries(bodies))) | {"updated": updated}
     here = sa.and_(VISITS.c.firm == firm, VISITS.c.id == visit)
     changed = sa.case((VISITS.c.state == "released", "changed"), else_=VISITS.c.state)
     if connection.execute(sa.update(VISITS).where(here).values(state=changed, **row)).rowcount == 0:

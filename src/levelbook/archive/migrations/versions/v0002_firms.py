@@ -16,7 +16,7 @@ down_revision = "0001"
 branch_labels = None
 depends_on = None
 
-_KEPT = ("firms", "blobs", "sessions", "attempts", "visit_words")
+_KEPT = ("blobs", "sessions", "attempts", "visit_words")
 """Tables that may go back with rows in them: what they tell is told elsewhere, or is over."""
 
 
@@ -86,8 +86,8 @@ def _bring_back(
 def _refuse_loss(bind: Connection) -> None:
     for table in new.METADATA.sorted_tables:
         query = sa.select(sa.func.count()).select_from(table)
-        if table.name in ("entries", "visits"):
-            query = query.where(table.c.firm != new.LOCAL)
+        if table.name in ("entries", "visits", "firms"):
+            query = query.where(table.c["id" if table.name == "firms" else "firm"] != new.LOCAL)
         if table.name not in _KEPT and bind.execute(query).scalar():
             raise UsageError(
                 f"table {table.name}",
