@@ -29,13 +29,18 @@ from levelbook.app.health import health
 from levelbook.app.jobs import Jobs
 from levelbook.app.logs import Watch
 from levelbook.app.pages import Guard, page
+from levelbook.app.people import Audit, People
 from levelbook.app.photos import Photos
+from levelbook.app.proxy import Proxied
 from levelbook.app.routes import routes, take_document
-from levelbook.app.sign_in import me_here
+from levelbook.app.settings import Settings
+from levelbook.app.sign_in import SignIn, me_here
 from levelbook.app.sizes import Sizes
-from levelbook.archive.store import open_store
+from levelbook.archive.database import Database
+from levelbook.archive.store import Store, open_store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
+from levelbook.firm.passwords import Passwords
 
 STORE, PHOTOS = "levelbook.sqlite", "photos"
 HANDLERS = {
@@ -62,9 +67,23 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
     return assemble(found, own_machine, (desk, jobs), secure=False)
 
 
+def make_firm_app(
+    database: Database, photos: Photos, settings: Settings, passwords: Passwords | None = None
+) -> Starlette:
+    """Return the app of a firm's server, with accounts; closing it closes the database."""
+    desk, jobs = Desk(Store(database), photos), Jobs()
+    accounts = SignIn(database, settings, passwords)
+    found = [*shared(desk, jobs), *accounts.routes(), *People(database).routes()]
+    app = assemble(found, accounts.find, (desk, jobs), secure=settings.secure)
+    if settings.behind_proxy:
+        app.add_middleware(Proxied)
+    return app
+
+
 def shared(desk: Desk, jobs: Jobs) -> list[Route]:
     """Return the routes that are the same with accounts and without."""
-    return [*routes(desk, jobs), *exchange_routes(desk)]
+    audit = Audit(desk.store.database)
+    return [*routes(desk, jobs), *exchange_routes(desk), *audit.routes()]
 
 
 def assemble(
