@@ -1,5 +1,6 @@
 """The addresses by which an owner looks after people, and the list of what was done."""
 
+import json
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
@@ -116,7 +117,8 @@ class Audit:
             with self.database.look(who.firm) as connection:
                 found = audit.lines(connection, who.firm, max(limit, 1), after)
             more = found[-1].seq if len(found) == max(limit, 1) else None
-            return {"entries": [asdict(line) for line in found], "next": more}
+            entries = [asdict(line) | {"detail": json.loads(line.detail)} for line in found]
+            return {"entries": entries, "next": more}
 
         return JSONResponse(await run_in_threadpool(told))
 
@@ -126,7 +128,8 @@ class Audit:
 
         def told() -> dict[str, Any]:
             with self.database.look(who.firm) as connection:
-                return asdict(audit.check(connection, who.firm))
+                found = audit.check(connection, who.firm)
+            return {"lines": found.lines, "chain": found.chain, "broken": found.broken}
 
         return JSONResponse(await run_in_threadpool(told))
 

@@ -11,6 +11,7 @@ from levelbook.cli import inputs, outputs, verdict
 from levelbook.cli.compare import compare
 from levelbook.cli.exchange import export, import_
 from levelbook.cli.failures import BookError, CheckError
+from levelbook.cli.firm import firm_app
 from levelbook.cli.options import BookPath, Criteria, Json, Out, Overwrite
 from levelbook.cli.returning import again, remind, return_sheet
 from levelbook.cli.sealing import keys_app, seal, verify
@@ -212,3 +213,4 @@ app.command()(remind)
 app.command("import")(import_)
 app.command()(export)
 app.add_typer(keys_app, name="keys")
+app.add_typer(firm_app, name="firm")

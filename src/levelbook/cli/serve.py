@@ -1,4 +1,4 @@
-"""The app on this machine: its pages and its store, served until interrupted."""
+"""The app on this machine, or a firm's server: pages and store, served until interrupted."""
 
 import os
 import socket
@@ -10,13 +10,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from levelbook.cli.served import LOOPBACK, Served, check_served, found_at, require_walls
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
 
 GOOD = 0
-LOOPBACK = ("127.0.0.1", "::1", "localhost")
+GRACE = 10
+Way = tuple[socket.socket, Path | None, Path | None]
+"""What is listened on, and the certificate and key for https."""
 
 Host = Annotated[
     str,
@@ -39,6 +42,28 @@ Key = Annotated[
     Path | None, typer.Option("--key", metavar="FILE", help="the certificate's private key (PEM)")
 ]
 Quiet = Annotated[bool, typer.Option("--no-browser", help="do not open the browser")]
+DatabaseUrl = Annotated[
+    str,
+    typer.Option(
+        "--database",
+        metavar="URL",
+        envvar="LEVELBOOK_DATABASE",
+        help="serve a firm, with accounts, from postgresql://… or sqlite:///FILE",
+    ),
+]
+Address = Annotated[
+    str,
+    typer.Option(
+        "--address", metavar="URL", help="with --database: where people find the pages, https://…"
+    ),
+]
+BehindProxy = Annotated[
+    bool,
+    typer.Option(
+        "--behind-proxy",
+        help="with --database: one proxy ends https, and every request comes through it",
+    ),
+]
 Demo = Annotated[bool, typer.Option("--demo", help="put the invented demo house in an empty store")]
 
 
@@ -50,17 +75,27 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     key: Key = None,
     no_browser: Quiet = False,
     demo: Demo = False,
+    database: DatabaseUrl = "",
+    address: Address = "",
+    behind_proxy: BehindProxy = False,
 ) -> int:
     """Start the app on this machine and open it in the browser; stop it with Ctrl+C."""
-    from levelbook.app.server import STORE, make_app
-
     _check_certificate(certificate, key)
     folder = (data or default_folder()).expanduser().resolve()
+    if database:
+        served = Served(host, address, secure=certificate is not None, behind_proxy=behind_proxy)
+        check_served(served)
+        return _serve_firm(database, folder, served, (_listen(host, port), certificate, key))
+    if address or behind_proxy:
+        option = "--address" if address else "--behind-proxy"
+        raise UsageError(option, "this is for a firm's server", "name its --database, too")
+    from levelbook.app.server import STORE, make_app
+
     listening = _listen(host, port)
     app = make_app(folder, demo=demo)
-    address = _address(host, listening.getsockname()[1], secure=certificate is not None)
+    shown = _address(host, listening.getsockname()[1], secure=certificate is not None)
     typer.echo(f"Store: {folder / STORE}")
-    typer.echo(f"App: {address}")
+    typer.echo(f"App: {shown}")
     if host not in LOOPBACK and certificate is None:
         typer.echo(
             "Without a certificate the pages work on other devices only while the network does: "
@@ -68,8 +103,28 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
         )
     sys.stdout.flush()
     if not no_browser:
-        threading.Timer(0.8, webbrowser.open, [address]).start()
-    _run(app, listening, certificate, key)
+        threading.Timer(0.8, webbrowser.open, [shown]).start()
+    _run(app, (listening, certificate, key))
+    return GOOD
+
+
+def _serve_firm(database: str, folder: Path, served: Served, way: Way) -> int:
+    """Serve a firm, with accounts, until interrupted."""
+    from levelbook.app.photos import Photos
+    from levelbook.app.server import PHOTOS, make_firm_app
+    from levelbook.app.settings import Settings
+    from levelbook.archive.database import Database
+    from levelbook.archive.migrating import require_current
+
+    opened = Database(database)
+    require_current(opened)
+    require_walls(opened)
+    settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy)
+    app = make_firm_app(opened, Photos(folder / PHOTOS), settings)
+    typer.echo(f"Photographs: {folder / PHOTOS}")
+    typer.echo(f"App: {settings.address}/")
+    sys.stdout.flush()
+    _run(app, way)
     return GOOD
 
 
@@ -113,18 +168,18 @@ def _address(host: str, port: int, *, secure: bool) -> str:
     return f"{'https' if secure else 'http'}://{shown}:{port}/"
 
 
-def _run(
-    app: "Starlette", listening: socket.socket, certificate: Path | None, key: Path | None
-) -> None:
-    """Serve until interrupted."""
+def _run(app: "Starlette", way: Way) -> None:
+    """Serve until interrupted; then requests in hand end, within :data:`GRACE` seconds."""
     import uvicorn
 
+    listening, certificate, key = way
     config = uvicorn.Config(
         app,
         log_level="warning",
         ssl_certfile=certificate,
         ssl_keyfile=key,
         server_header=False,
-        timeout_graceful_shutdown=3,
+        proxy_headers=False,
+        timeout_graceful_shutdown=GRACE,
     )
     uvicorn.Server(config).run(sockets=[listening])

@@ -46,6 +46,8 @@ class Checked:
     chain: str
     broken: int | None
     """The number of the first line that does not fit, or ``None``."""
+    expected: bool = True
+    """Whether the chain that was asked after is in the list."""
 
 
 def note(
@@ -104,23 +106,28 @@ def lines(connection: Connection, firm: str, limit: int, after: int = 0) -> list
     return [Line(*row) for row in rows]
 
 
-def check(connection: Connection, firm: str) -> Checked:
-    """Follow the chain of a firm's list from its beginning to its end."""
+def check(connection: Connection, firm: str, expect: str = "") -> Checked:
+    """Follow the chain of a firm's list from its beginning to its end.
+
+    ``expect`` is a chain that was told earlier: if it is not in the list, lines were cut off
+    after it was told, or the whole list was written anew.
+    """
     query = sa.select(*(AUDIT.c[name] for name in Line.__slots__)).where(AUDIT.c.firm == firm)
     rows = connection.execution_options(yield_per=1000).execute(query.order_by(AUDIT.c.seq))
-    return follow(firm, (Line(*row) for row in rows))
+    return follow(firm, (Line(*row) for row in rows), expect)
 
 
-def follow(firm: str, found: Iterable[Line]) -> Checked:
+def follow(firm: str, found: Iterable[Line], expect: str = "") -> Checked:
     """Return what is found on following ``found``, the oldest line first."""
-    number, before, broken = 0, BEGINNING, None
+    number, before, broken, seen = 0, BEGINNING, None, not expect
     for line in found:
         number += 1
-        expected = link(before, firm, {name: getattr(line, name) for name in _TOLD})
-        if broken is None and expected != line.chain:
+        fits = link(before, firm, {name: getattr(line, name) for name in _TOLD})
+        if broken is None and fits != line.chain:
             broken = line.seq
         before = line.chain
-    return Checked(number, before if number else "", broken)
+        seen = seen or before == expect
+    return Checked(number, before if number else "", broken, seen)
 
 
 def _hold(connection: Connection, firm: str) -> None:

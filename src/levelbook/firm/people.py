@@ -6,6 +6,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlalchemy import Connection
 
+from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.tables import FIRMS, INVITATIONS, PEOPLE
 from levelbook.errors import ConflictError, MissingError, UsageError
 from levelbook.firm import sessions
@@ -67,6 +68,13 @@ def listed(connection: Connection, firm: str) -> list[Person]:
 def firm_name(connection: Connection, firm: str) -> str:
     """Return the name of a firm, empty if it has none."""
     return str(connection.execute(sa.select(FIRMS.c.name).where(FIRMS.c.id == firm)).scalar() or "")
+
+
+def firms(database: Database) -> list[tuple[str, str]]:
+    """Return id and name of every firm, the oldest first."""
+    query = sa.select(FIRMS.c.id, FIRMS.c.name).order_by(FIRMS.c.created, FIRMS.c.id)
+    with database.look(EVERY_FIRM) as connection:
+        return [(row[0], row[1]) for row in connection.execute(query)]
 
 
 def hold_people(connection: Connection, firm: str) -> None:

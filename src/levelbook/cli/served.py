@@ -1,0 +1,81 @@
+"""How a firm's server may be reached: never without https from another machine."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from levelbook.errors import UsageError
+
+if TYPE_CHECKING:
+    from levelbook.archive.database import Database
+
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """Where a server listens, where people find it, and who ends https."""
+
+    host: str
+    address: str
+    secure: bool
+    behind_proxy: bool
+
+
+def check_served(served: Served) -> None:
+    """Refuse a way of serving that would send passwords in the clear, or breaks its own rules.
+
+    Raises
+    ------
+    UsageError
+        With what to give in its place.
+    """
+    ends_https = served.secure or served.behind_proxy
+    if served.host not in LOOPBACK and not ends_https:
+        problem = "accounts are not served to other machines without https"
+        remedy = "give --certificate and --key, or --behind-proxy where a proxy ends https"
+        raise UsageError("--host", problem, remedy)
+    if not served.address:
+        if served.host not in LOOPBACK or served.behind_proxy:
+            problem = "the address by which people come is not known"
+            raise UsageError("--address", problem, "give it, such as https://levels.example.org")
+        return
+    parsed = urlsplit(served.address)
+    plain = served.address.rstrip("/") == f"{parsed.scheme}://{parsed.netloc}"
+    if not plain or not parsed.hostname or "@" in parsed.netloc:
+        problem = "this is not scheme and host alone"
+        raise UsageError("--address", problem, "give one such as https://levels.example.org")
+    if parsed.scheme != ("https" if ends_https else "http"):
+        problem = "the address must begin with https" if ends_https else "nothing here ends https"
+        remedy = "write it so" if ends_https else "give --certificate and --key, or --behind-proxy"
+        raise UsageError("--address", problem, remedy)
+
+
+def found_at(served: Served, port: int) -> str:
+    """Return the address at which people find the server, without a slash at its end.
+
+    On this machine it is by name: browsers make passkeys for names, not for numbers.
+    """
+    scheme = "https" if served.secure else "http"
+    return served.address.rstrip("/") or f"{scheme}://localhost:{port}"
+
+
+def require_walls(database: "Database") -> None:
+    """Refuse a role of PostgreSQL that stands above row-level security.
+
+    Raises
+    ------
+    UsageError
+        If it is a superuser or may bypass it.
+    """
+    if not database.postgresql:
+        return
+    import sqlalchemy as sa
+
+    query = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
+    with database.engine.connect() as connection:
+        above = connection.execute(sa.text(query)).scalar()
+    if above:
+        problem = "this role stands above the walls between firms"
+        remedy = "make a role with NOSUPERUSER NOBYPASSRLS and give the database to it"
+        raise UsageError("--database", problem, remedy)
