@@ -1,0 +1,1 @@
+"""Figures over a whole archive: every visit's, made side by side, and how they are spread."""

@@ -1,0 +1,276 @@
+"""The command ``archive``: figures over all visits of an archive, and what is done with it."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from enum import StrEnum
+from os import cpu_count
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from levelbook.cli import inputs, outputs
+from levelbook.cli.failures import from_os
+from levelbook.cli.options import Criteria, Json
+from levelbook.cli.serve import default_folder
+from levelbook.errors import UsageError
+
+if TYPE_CHECKING:
+    from levelbook.archive.database import Database
+    from levelbook.archive.evaluation.crew import Crew
+    from levelbook.archive.evaluation.figures import Houses
+    from levelbook.archive.evaluation.run import Progress, Summary
+    from levelbook.archive.evaluation.source import Source
+    from levelbook.archive.evaluation.telling import HousePlaced
+
+GOOD, FINDINGS = 0, 1
+
+archive_app = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Figures over all visits of an archive: assess, figures.",
+)
+
+
+class By(StrEnum):
+    """What houses are told apart by."""
+
+    YEAR = "year-built"
+    FOUNDATION = "foundation"
+    PURPOSE = "purpose"
+    FIRM = "firm"
+    ALL = "all"
+
+
+Out = Annotated[
+    Path, typer.Option("--out", metavar="DIR", help="folder for the figures, made if needed")
+]
+Books = Annotated[
+    Path | None, typer.Argument(metavar="FOLDER", help="a folder of books, in place of a store")
+]
+Data = Annotated[
+    Path | None, typer.Option("--data", metavar="DIR", help="folder of a store on this machine")
+]
+Address = Annotated[str | None, typer.Option("--database", metavar="URL", help="a firm's database")]
+Firm = Annotated[
+    str | None, typer.Option("--firm", metavar="ID", help="which firm's visits of the database")
+]
+Workers = Annotated[
+    int, typer.Option("--workers", min=0, help="processes at once (0: one a processor)")
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option("--cluster", metavar="ADDRESS", help="a Dask scheduler, whose workers do it"),
+]
+
+
+@archive_app.command("assess")
+def assess(  # noqa: PLR0913, PLR0917 (each is an option of the command)
+    out: Out,
+    books: Books = None,
+    data: Data = None,
+    database: Address = None,
+    firm: Firm = None,
+    criteria: Criteria = None,
+    workers: Workers = 0,
+    cluster: Scheduler = None,
+    as_json: Json = False,
+) -> int:
+    """Work out the figures of every visit, to Parquet; given again, it goes on where it was."""
+    from levelbook.archive.evaluation.columns import Criteria as Choice
+
+    choice = Choice(inputs.criteria_sets(tuple(criteria or ())))
+    source = _source(books, data, database, firm)
+    with _crew(workers, cluster) as crew, _progress(source.count()) as progress:
+        done = _run(source, choice, out, (crew, progress))
+    if as_json:
+        outputs.emit(asdict(done) | {"folder": str(out)})
+    else:
+        _tell(done, out)
+    return FINDINGS if done.failed else GOOD
+
+
+@archive_app.command("figures")
+def figures(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="what archive assess wrote")],
+    by: Annotated[By, typer.Option("--by", help="what houses are told apart by")] = By.ALL,
+    house: Annotated[
+        str | None, typer.Option("--house", metavar="BOOK", help="place this house among its kind")
+    ] = None,
+    as_json: Json = False,
+) -> int:
+    """Tell how range, tilt and deflection are spread over an archive, with their intervals."""
+    from levelbook.archive.evaluation import telling
+    from levelbook.archive.evaluation.figures import groups, read_houses
+
+    houses = read_houses(folder)
+    placed = None if house is None else _placed(folder, houses, house, by)
+    found = groups(houses, by.value)
+    if as_json:
+        outputs.emit(telling.document(houses, by.value, found, placed))
+    else:
+        from rich.console import Console
+
+        from levelbook.cli import archive_tables
+
+        archive_tables.show(Console(highlight=False), houses, found, placed)
+    return GOOD
+
+
+def _source(
+    books: Path | None, data: Path | None, address: str | None, firm: str | None
+) -> "Source":
+    """Return where the visits come from: one place, and one alone."""
+    from levelbook.archive.evaluation.source import FolderSource
+
+    if sum(each is not None for each in (books, data, address)) > 1:
+        problem = "a folder of books, --data and --database exclude each other"
+        raise UsageError("archive assess", problem, "give one of them")
+    if firm is not None and address is None:
+        raise UsageError("--firm", "only a firm's database holds firms", "give --database too")
+    if books is not None:
+        return FolderSource(books)
+    return _stored(data, firm) if address is None else _firms(address, firm)
+
+
+def _stored(data: Path | None, firm: str | None) -> "Source":
+    """Return the visits of a store on this machine."""
+    from levelbook.app.server import STORE
+    from levelbook.archive.database import file_url
+
+    file = (data or default_folder()).expanduser() / STORE
+    if not file.is_file():
+        remedy = "name a folder of books, or a store with --data or --database"
+        raise UsageError(str(file), "there is no store here", remedy)
+    return _firms(file_url(file), firm)
+
+
+def _firms(address: str, firm: str | None) -> "Source":
+    """Return the visits of a firm in a database, of the only one if none is named."""
+    from sqlalchemy.exc import OperationalError
+
+    from levelbook.archive.database import Database
+    from levelbook.archive.evaluation.source import DatabaseSource
+    from levelbook.archive.migrating import require_current
+
+    try:
+        database = Database(address)
+        require_current(database)
+        return DatabaseSource(database, _known(database, firm))
+    except OperationalError:
+        problem = "the database does not answer"
+        remedy = "check the address, and that the server is running"
+        raise UsageError("--database", problem, remedy) from None
+
+
+def _known(database: "Database", firm: str | None) -> str:
+    from levelbook.archive.evaluation.source import firms
+    from levelbook.archive.tables import LOCAL
+
+    known = firms(database) or (LOCAL,)
+    if firm is None and len(known) == 1:
+        return known[0]
+    if firm is None or firm not in known:
+        problem = "the database holds several firms" if firm is None else "there is no such firm"
+        told = ", ".join(known[:20])
+        raise UsageError("--firm", problem, f"give one of: {told}")
+    return firm
+
+
+@contextmanager
+def _crew(workers: int, address: str | None) -> "Iterator[Crew]":
+    """Give who works: a cluster, several processes, or this one."""
+    from levelbook.archive.evaluation.crew import Alone, Processes
+
+    if address is not None:
+        if workers:
+            problem = "the workers of a cluster are its own"
+            raise UsageError("--workers", problem, "leave it out with --cluster")
+        from levelbook.archive.evaluation.cluster import Cluster
+
+        cluster = Cluster(address)
+        try:
+            yield cluster
+        finally:
+            cluster.close()
+        return
+    count = workers or cpu_count() or 1
+    yield Alone() if count == 1 else Processes(count)
+
+
+def _run(source: "Source", choice: Any, out: Path, by: "tuple[Crew, Progress]") -> "Summary":  # noqa: ANN401
+    """Run it; an interruption says how to go on."""
+    from levelbook.archive.evaluation.run import run
+
+    crew, progress = by
+    try:
+        return run(source, choice, out, crew, progress=progress)
+    except KeyboardInterrupt:
+        sys.stderr.write("levelbook: what is done is kept; the same command goes on from there\n")
+        raise
+    except OSError as error:
+        raise from_os(str(out), error) from None
+
+
+@contextmanager
+def _progress(total: int) -> "Iterator[Progress]":
+    """Show on a terminal how many visits are done; elsewhere show nothing."""
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    console = Console(stderr=True)
+    bar = Progress(
+        TextColumn("visits"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
+    with bar:
+        task = bar.add_task("", total=total)
+        yield lambda count: bar.update(task, advance=count)
+
+
+def _tell(done: "Summary", out: Path) -> None:
+    """Print what was done, and on standard error where the failures are listed."""
+    from levelbook.archive.evaluation.parquet import FAILURES, PARTS
+
+    kept = f" ({done.kept} were done before)" if done.kept else ""
+    typer.echo(f"{done.rows} of {done.visits} visits have figures{kept}: {out / PARTS}")
+    if done.failed:
+        sys.stderr.write(
+            f"levelbook: {done.failed} visits have none; why is told in {out / FAILURES}\n"
+        )
+
+
+def _placed(folder: Path, houses: "Houses", name: str, by: By) -> "HousePlaced":
+    """Return where the house of a book stands.
+
+    Raises
+    ------
+    UsageError
+        If the archive was evaluated by another version, whose figures may differ.
+    """
+    from levelbook.archive.evaluation.columns import Criteria as Choice
+    from levelbook.archive.evaluation.figures import place_house
+    from levelbook.archive.evaluation.parquet import read_manifest
+    from levelbook.archive.evaluation.telling import HousePlaced
+    from levelbook.archive.evaluation.work import program, row_of
+
+    made = str((read_manifest(folder) or {}).get("program"))
+    if made != program():
+        problem = f"the figures there are by {made}, and this is {program()}"
+        raise UsageError(str(folder), problem, "evaluate the archive again into another folder")
+    own = row_of(inputs.read(name), Choice())
+    kind, placed = place_house(houses, own, by.value)
+    return HousePlaced(kind, placed, int(own["suspects"] or 0))
