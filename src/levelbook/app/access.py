@@ -71,7 +71,7 @@ RULES: tuple[Rule, ...] = (
     _get("/api/criteria"),
     _get("/api/schema"),
     # people
-    _get("/api/me", ANYONE),
+    _get("/api/me"),
     _do("/api/sign-in", ANYONE),
     _do("/api/sign-out"),
     _do("/api/sign-in/passkey/options", ANYONE),

@@ -80,9 +80,7 @@ class SignIn:
 
     async def me(self, request: Request) -> Response:
         """Answer who is signed in, and the token that changes must carry."""
-        who: Who | None = request.state.who
-        if who is None:
-            raise RefusedError(401, "access", "nobody is signed in here", "sign in")
+        who: Who = request.state.who
 
         def told() -> dict[str, Any]:
             with self.database.look(who.firm) as connection:
