@@ -11,9 +11,10 @@ from numpy.testing import assert_allclose
 
 from levelbook.book import read_book
 from levelbook.book.model import Area, Section
-from levelbook.floor import AreaShape, Floor, TooFew, shape_floor
+from levelbook.floor import AreaShape, Floor, TooFew, live_floor, shape_floor
 from levelbook.floor.coverage import next_places
 from levelbook.floor.footprint import Sampled, footprint
+from levelbook.floor.profiles import profile, profiles
 from levelbook.floor.simulate import simulate_house
 from levelbook.levels import reduce
 
@@ -49,6 +50,39 @@ def test_every_area_of_the_sample_has_its_shape(house, floor):
         assert area.coverage.next
     assert floor.areas["house"].group != floor.areas["garage"].group
     assert floor.suspects == ()
+
+
+def test_what_a_page_shows_after_each_reading_is_the_whole_shape(house, floor):
+    """All that is told at once equals the whole shape; profiles of walls and errors wait."""
+    live = live_floor(house, reduce(house))
+    assert live.suspects == floor.suspects
+    assert not live.sections
+    for name, whole in floor.areas.items():
+        soon = live.areas[name]
+        assert (soon.range, soon.tilt, soon.steepest) == (whole.range, whole.tilt, whole.steepest)
+        assert (soon.bend, soon.coverage, soon.group) == (whole.bend, whole.coverage, whole.group)
+        assert soon.walls == ()
+        assert soon.deflection.line == whole.deflection.line
+        assert soon.deflection.deflection == pytest.approx(whole.deflection.deflection, rel=1e-9)
+        assert soon.deflection.sd == pytest.approx(whole.deflection.sd, rel=1e-6)
+        assert_allclose(soon.grid.mean, whole.grid.mean, atol=1e-10)
+        assert np.isnan(soon.grid.sd).all()
+        assert (soon.grid.inside == whole.grid.inside).all()
+
+
+def test_many_lines_at_once_have_the_profiles_of_each(floor):
+    """Profiles asked for together are those asked for one by one, in their order."""
+    surface = floor.areas["house"].surface
+    lines = {"wall 1": ((0.0, 0.0), (40.0, 0.0)), "section a": ((3.0, 27.0), (37.0, 2.0))}
+    together = profiles(surface, lines, 1 / 12)
+    assert [p.source for p in together] == list(lines)
+    assert profiles(surface, {}, 1 / 12) == ()
+    for found in together:
+        alone = profile(surface, found.line, 1 / 12, found.source)
+        assert found.line == alone.line == lines[found.source]
+        assert (found.length, found.at, found.shape) == (alone.length, alone.at, alone.shape)
+        assert found.deflection == pytest.approx(alone.deflection, rel=1e-9)
+        assert found.sd == pytest.approx(alone.sd, rel=1e-6)
 
 
 def test_the_sample_reads_as_it_was_made(house, floor):

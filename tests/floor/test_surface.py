@@ -110,13 +110,19 @@ def test_exact_levels_are_kriging():
 
 @pytest.mark.parametrize("n", [5, 63, 64, 200])
 def test_every_way_of_asking_agrees(n):
-    """Prediction in blocks, joint answers and functionals are one surface."""
+    """Prediction in blocks, means alone, joint answers and functionals are one surface."""
     surface = make(n=n)
     at = np.random.default_rng(n).uniform(-5, 45, (900, 2))
     mean, sd = surface.predict(at)
     joint, cov = surface.joint(at)
     assert_allclose(mean, joint, atol=1e-12)
     assert_allclose(sd**2, np.diag(cov), atol=1e-12)
+    assert_allclose(surface.mean(at), mean, atol=1e-12)
+    means, covs = surface.joint(at.reshape(30, 30, 2))
+    assert_allclose(means, mean.reshape(30, 30), atol=1e-12)
+    for k in (0, 7, 29):
+        own = slice(30 * k, 30 * (k + 1))
+        assert_allclose(covs[k], cov[own, own], atol=1e-12)
     weights = np.random.default_rng(1).standard_normal((4, 900))
     value, spread = surface.functional(weights, at)
     assert_allclose(value, weights @ joint, atol=1e-9)

@@ -27,7 +27,7 @@ from levelbook.findings.model import Assessment
 from levelbook.firm.roles import Who
 from levelbook.floor.grid import contour_interval, contours
 from levelbook.floor.model import TooFew
-from levelbook.floor.shape import AreaShape, Floor, shape_floor
+from levelbook.floor.shape import AreaShape, Floor, live_floor
 from levelbook.levels import reduce
 from levelbook.levels.model import Levels
 from levelbook.movement import Visit, compare
@@ -128,9 +128,8 @@ class Desk:
         told: dict[str, Any] = {"seq": draft.seq, "faults": list(map(fault_document, draft.faults))}
         if draft.book is None:
             return told | {"notices": [], "stations": {}, "areas": {}, "suspects": []}
-        key = digest(draft.book)
         book = draft.book
-        return told | self.keep(("live", key), lambda: live_results(book))
+        return told | self.keep(("live", visit, draft.seq), lambda: live_results(book))
 
     def assessment(self, visit: str, criteria: Sequence[str] = ()) -> Assessment:
         """Return the assessment of a visit by the named criteria (the book's own choice)."""
@@ -171,7 +170,7 @@ class Desk:
 def live_results(book: Book) -> dict[str, Any]:
     """Return levels, shape and contours of a book as plain JSON."""
     levels = reduce(book)
-    floor = shape_floor(book, levels)
+    floor = live_floor(book, levels)
     return {
         "notices": [
             {"code": n.code, "place": n.place, "sentence": n.sentence, "remedy": n.remedy}
@@ -225,7 +224,7 @@ def _areas(book: Book, floor: Floor) -> dict[str, Any]:
             **_figures(shape),
             "interval": interval,
             "contours": [
-                {"level": line.level, "points": [[float(x), float(y)] for x, y in line.line]}
+                {"level": line.level, "points": line.line.tolist()}
                 for line in contours(shape.grid, area.outline, interval, holes=area.holes)
             ],
         }

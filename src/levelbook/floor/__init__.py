@@ -21,7 +21,7 @@ from levelbook.floor.model import (
     TooFew,
 )
 from levelbook.floor.profiles import profile
-from levelbook.floor.shape import AreaShape, Floor, shape_floor
+from levelbook.floor.shape import AreaShape, Floor, live_floor, shape_floor
 from levelbook.floor.surface import Surface
 from levelbook.floor.suspects import find_suspects
 
@@ -45,6 +45,7 @@ __all__ = [
     "contours",
     "find_suspects",
     "fit_surface",
+    "live_floor",
     "make_grid",
     "profile",
     "shape_floor",

@@ -9,7 +9,6 @@ sd given is that of the true deflection along this very chord (see ``profiles``)
 claim is made that no other chord of the true floor is worse.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -19,11 +18,10 @@ from numpy.typing import NDArray
 from scipy.interpolate import RectBivariateSpline
 
 from levelbook.floor.footprint import Footprint
-from levelbook.floor.model import Array, Point
-from levelbook.floor.profiles import chord_removal
+from levelbook.floor.model import Array
+from levelbook.floor.profiles import Line, chord_removal
 from levelbook.floor.surface import Surface
 
-Line = tuple[Point, Point]
 _COARSE = 13  # points along a chord in the search
 _FINE = 21  # points along a chord in the refinement
 _ENDS = 64  # places along the outline that a chord may start or end at, about
@@ -95,18 +93,41 @@ class _Field:
         """Return the level at points (..., 2) by a cubic spline."""
         return np.asarray(self._spline.ev(points[..., 0], points[..., 1]))
 
-    def quick(self, points: Array) -> Array:
-        """Return the level at points (..., 2) by bilinear interpolation."""
-        u = (points[..., 0] - self.x[0]) / (self.x[1] - self.x[0])
-        v = (points[..., 1] - self.y[0]) / (self.y[1] - self.y[0])
-        i = np.clip(u.astype(int), 0, len(self.x) - 2)
-        j = np.clip(v.astype(int), 0, len(self.y) - 2)
-        u, v = u - i, v - j
-        flat, row = self.level.ravel(), len(self.y)
-        k = i * row + j
-        near = flat[k] + u * (flat[k + row] - flat[k])
-        far = flat[k + 1] + u * (flat[k + row + 1] - flat[k + 1])
-        return np.asarray(near + v * (far - near))
+    def squares(self, points: Array) -> Array:
+        """Return points (..., 2) in squares of the net from its corner."""
+        size = np.array([self.x[1] - self.x[0], self.y[1] - self.y[0]])
+        return np.asarray((points - (self.x[0], self.y[0])) / size)
+
+    def quick(self, u: Array, v: Array) -> Array:
+        """Return the level at places told in squares, by bilinear interpolation; they are used up.
+
+        The level within a square is ``a + b u + c v + d u v``.
+        """
+        i, j = u.astype(np.intp), v.astype(np.intp)
+        np.clip(i, 0, len(self.x) - 2, out=i)
+        np.clip(j, 0, len(self.y) - 2, out=j)
+        u -= i
+        v -= j
+        i *= len(self.y) - 1
+        i += j
+        level, across, up, twist = self._bilinear
+        mixed = twist.take(i)
+        mixed *= u
+        mixed += up.take(i)
+        mixed *= v
+        u *= across.take(i)
+        mixed += u
+        mixed += level.take(i)
+        return mixed
+
+    @cached_property
+    def _bilinear(self) -> tuple[Array, Array, Array, Array]:
+        """Return level, steps across and up, and twist of every square (nx · ny,)."""
+        here, right = self.level[:-1, :-1], self.level[1:, :-1]
+        above, far = self.level[:-1, 1:], self.level[1:, 1:]
+        parts = here, right - here, above - here, far - above - right + here
+        one, two, three, four = (np.ascontiguousarray(part).ravel() for part in parts)
+        return one, two, three, four
 
 
 def _field(surface: Surface, place: Footprint) -> _Field:
@@ -117,7 +138,7 @@ def _field(surface: Surface, place: Footprint) -> _Field:
         for low, high in place.bounds.T
     )
     nodes = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
-    mean, _ = surface.predict(nodes.reshape(-1, 2) @ place.axes)
+    mean = surface.mean(nodes.reshape(-1, 2) @ place.axes)
     return _Field(x, y, mean.reshape(len(x), len(y)))
 
 
@@ -138,14 +159,31 @@ def _search(field: _Field, floor: shapely.Polygon, ends: Array, shortest: float)
     first, second = np.triu_indices(len(ends), 1)
     length = np.hypot(*(ends[first] - ends[second]).T)
     far = length >= shortest * (1 - 1e-9)
-    chords = np.stack([ends[first[far]], ends[second[far]]], axis=1)
-    steepness = _bending(field.quick, chords, _COARSE)
-    order = np.argsort(-steepness, kind="stable")
-    for part in np.array_split(order, max(1, len(order) // 200)):
-        inside = _inside(floor, chords[part])
+    pairs = np.column_stack([first[far], second[far]])
+    bending = _coarse_bending(field, ends, pairs) / length[far]
+    order = np.argsort(-bending, kind="stable")
+    for part in np.array_split(order, max(1, len(order) // 50)):
+        chords = ends[pairs[part]]
+        inside = _inside(floor, chords)
         if inside.any():
-            return np.asarray(chords[part[int(np.argmax(inside))]])
+            return np.asarray(chords[int(np.argmax(inside))])
     return None
+
+
+def _coarse_bending(field: _Field, ends: Array, pairs: NDArray[np.intp]) -> Array:
+    """Return the largest offset (k,) from the chord between each pair (k, 2) of ends."""
+    u, v = (np.ascontiguousarray(axis) for axis in field.squares(ends).T)
+    level = field.quick(u.copy(), v.copy())
+    first, second = pairs.T
+    start, rise = level[first], level[second] - level[first]
+    along, up = u[second] - u[first], v[second] - v[first]
+    u, v = u[first], v[first]
+    most = np.zeros(len(pairs))
+    for t in np.linspace(0.0, 1.0, _COARSE)[1:-1].tolist():
+        offset = field.quick(u + t * along, v + t * up)
+        offset -= start + t * rise
+        np.maximum(most, np.abs(offset, out=offset), out=most)
+    return most
 
 
 def _refine(
@@ -159,16 +197,16 @@ def _refine(
     allowed = (length >= shortest * (1 - 1e-9)) & _inside(floor, chords)
     allowed[0] = True
     chords = chords[allowed]
-    return np.asarray(chords[int(np.argmax(_bending(field.smooth, chords, _FINE)))])
+    return np.asarray(chords[int(np.argmax(_bending(field, chords)))])
 
 
 def _inside(floor: shapely.Polygon, chords: Array) -> NDArray[np.bool_]:
     return np.asarray(shapely.covers(floor, shapely.linestrings(chords)))
 
 
-def _bending(level: Callable[[Array], Array], chords: Array, points: int) -> Array:
+def _bending(field: _Field, chords: Array) -> Array:
     """Return largest offset over length of each chord (k, 2, 2)."""
-    along = np.linspace(0.0, 1.0, points)[:, None]
+    along = np.linspace(0.0, 1.0, _FINE)[:, None]
     places = chords[:, :1] + along * (chords[:, 1:] - chords[:, :1])
-    offset = level(places) @ chord_removal(points).T
+    offset = field.smooth(places) @ chord_removal(_FINE).T
     return np.asarray(np.abs(offset).max(axis=1) / np.hypot(*(chords[:, 1] - chords[:, 0]).T))

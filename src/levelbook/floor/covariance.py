@@ -16,39 +16,56 @@ JITTER = 1e-12  # added to the correlation of a station with itself: it keeps ev
 def distances(a: ArrayLike, b: ArrayLike) -> Array:
     """Return the distances (n, m) between places (n, 2) and (m, 2), to full precision."""
     p, q = np.asarray(a, dtype=float), np.asarray(b, dtype=float)
-    return np.asarray(np.hypot(p[:, 0, None] - q[:, 0], p[:, 1, None] - q[:, 1]))
+    across, up = p[:, 0, None] - q[:, 0], p[:, 1, None] - q[:, 1]
+    across *= across
+    up *= up
+    across += up
+    return np.asarray(np.sqrt(across, out=across))
 
 
 def matern52(distance: Array) -> Array:
     """Return the Matérn 5/2 correlation at distances in units of the length scale."""
-    t = ROOT5 * distance
-    return np.asarray((1.0 + t + t * t / 3.0) * np.exp(-t))
+    return _matern52(ROOT5 * distance)
 
 
 def matern52_and_slope(t: Array) -> tuple[Array, Array]:
     """Return the Matérn 5/2 correlation and its derivative by the log of the length scale."""
-    decay, square = np.exp(-t), t * t / 3.0
-    return (1.0 + t + square) * decay, square * (1.0 + t) * decay
+    decay, square = np.negative(t), t * t
+    np.exp(decay, out=decay)
+    square *= 1.0 / 3.0
+    ramp = t + 1.0
+    slope = square * ramp
+    slope *= decay
+    ramp += square
+    ramp *= decay
+    return ramp, slope
 
 
 def scaled_matern52(points: Array, stations: Array) -> Array:
-    """Return the correlations (m, n) of scaled places (m, 2) and (n, 2), in few passes.
+    """Return the correlations (..., m, n) of scaled places (..., m, 2) and (..., n, 2).
 
     Both are plan coordinates times ``sqrt(5) / length``, centred near the origin. Distances
     come from one matrix product; its rounding (1e-8 in distance at worst) enters the
     correlation by its square.
     """
-    left = np.column_stack([points, np.einsum("ij,ij->i", points, points), np.ones(len(points))])
-    right = np.column_stack(
-        [-2.0 * stations, np.ones(len(stations)), np.einsum("ij,ij->i", stations, stations)]
-    )
-    square = left @ right.T
+    left, right = np.empty((*points.shape[:-1], 4)), np.empty((*stations.shape[:-1], 4))
+    left[..., :2], left[..., 3] = points, 1.0
+    right[..., 2] = 1.0
+    np.einsum("...i,...i->...", points, points, out=left[..., 2])
+    np.multiply(stations, -2.0, out=right[..., :2])
+    np.einsum("...i,...i->...", stations, stations, out=right[..., 3])
+    square = left @ right.swapaxes(-1, -2)
     np.maximum(square, 0.0, out=square)
-    t = np.sqrt(square)
-    square *= 1.0 / 3.0
-    square += t
-    square += 1.0
-    np.negative(t, out=t)
-    np.exp(t, out=t)
-    square *= t
-    return np.asarray(square)
+    return _matern52(np.sqrt(square, out=square))
+
+
+def _matern52(t: Array) -> Array:
+    """Return the correlations at scaled distances, in few passes."""
+    decay = np.negative(t)
+    np.exp(decay, out=decay)
+    value = t * (1.0 / 3.0)
+    value += 1.0
+    value *= t
+    value += 1.0
+    value *= decay
+    return np.asarray(value)

@@ -6,7 +6,7 @@ from typing import Literal, Protocol, cast
 import numpy as np
 import shapely
 from contourpy import LineType, contour_generator
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from levelbook.floor.model import Array, Contour, Grid, Point
 
@@ -17,6 +17,13 @@ INTERVALS = {  # round contour intervals, level units
 }
 NO_GRID = Grid(np.empty(0), np.empty(0), np.empty((0, 0), bool), *(np.empty((0, 0)),) * 2)
 """A grid without nodes, where none was asked for."""
+
+
+class Means(Protocol):
+    """A fitted surface: heights at places."""
+
+    def mean(self, at: ArrayLike) -> Array:
+        """Return the mean (m,) at ``at`` (m, 2)."""
 
 
 class Predicts(Protocol):
@@ -36,6 +43,27 @@ def make_grid(
 
     Cells are as nearly square as whole numbers of them allow.
     """
+    grid, near, nodes = _empty_grid(outline, holes, cells)
+    grid.mean[near], grid.sd[near] = surface.predict(nodes)
+    return grid
+
+
+def make_mean_grid(
+    surface: Means,
+    outline: Sequence[Point],
+    holes: Sequence[Sequence[Point]] = (),
+    cells: int = CELLS,
+) -> Grid:
+    """Return the grid of :func:`make_grid` without standard errors (NaN), in less time."""
+    grid, near, nodes = _empty_grid(outline, holes, cells)
+    grid.mean[near] = surface.mean(nodes)
+    return grid
+
+
+def _empty_grid(
+    outline: Sequence[Point], holes: Sequence[Sequence[Point]], cells: int
+) -> tuple[Grid, NDArray[np.bool_], Array]:
+    """Return a grid of NaN, which of its nodes are to be filled, and those (m, 2)."""
     footprint = shapely.Polygon(outline, holes)
     low_x, low_y, high_x, high_y = footprint.bounds
     step = max(high_x - low_x, high_y - low_y) / cells
@@ -45,11 +73,10 @@ def make_grid(
     reach = 1.01 * float(np.hypot(x[1] - x[0], y[1] - y[0]))
     near = _on(footprint.buffer(reach), nodes)
     mean, sd = np.full(near.shape, np.nan), np.full(near.shape, np.nan)
-    mean[near], sd[near] = surface.predict(nodes[near])
-    return Grid(x=x, y=y, inside=_on(footprint, nodes), mean=mean, sd=sd)
+    return Grid(x=x, y=y, inside=_on(footprint, nodes), mean=mean, sd=sd), near, nodes[near]
 
 
-def _on(polygon: shapely.Geometry, nodes: Array) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _on(polygon: shapely.Geometry, nodes: Array) -> NDArray[np.bool_]:
     shapely.prepare(polygon)
     return np.asarray(shapely.intersects_xy(polygon, nodes[..., 0], nodes[..., 1]))
 

@@ -47,8 +47,12 @@ class Hedged:
         return _spread(self.surface.functional(weights, at), answers)
 
     def joint(self, at: ArrayLike) -> tuple[Array, Array]:
-        """Return mean (m,) and covariance (m, m) at ``at`` (m, 2), doubt included."""
+        """Return mean (..., m) and covariance (..., m, m) at ``at`` (..., m, 2), doubt included."""
         return _spread(self.surface.joint(at), [s.joint(at) for s in self.others])
+
+    def mean(self, at: ArrayLike) -> Array:
+        """Return the mean (m,) at ``at`` (m, 2), that of the fitted surface."""
+        return self.surface.mean(at)
 
     def predict(self, at: ArrayLike) -> tuple[Array, Array]:
         """Return mean (m,) and standard deviation (m,) at ``at`` (m, 2), doubt not included."""
@@ -61,7 +65,7 @@ def _spread(fitted: tuple[Array, Array], answers: list[tuple[Array, Array]]) -> 
         return mean, covariance
     off = np.array([other for other, _ in answers]) - mean
     within = np.mean([spread for _, spread in answers], axis=0)
-    return mean, np.asarray(within + off.T @ off / len(off))
+    return mean, within + np.einsum("s...i,s...j->...ij", off, off) / len(off)
 
 
 def hedge(surface: Surface, prior: Prior) -> Hedged:

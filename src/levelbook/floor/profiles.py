@@ -8,6 +8,8 @@ readings: it is the root mean square difference between the deflection of a draw
 and the one reported. Where place and sign are certain this is the plain sd of one offset.
 """
 
+import math
+from collections.abc import Mapping
 from functools import lru_cache
 
 import numpy as np
@@ -17,38 +19,55 @@ from levelbook.floor.hedge import Hedged
 from levelbook.floor.model import Array, Point, Profile, Shape
 from levelbook.floor.surface import Surface
 
+Line = tuple[Point, Point]
+
 POINTS = 41
 _BOUND = 1.96  # of a 95 % interval
 
 
-def profile(
-    surface: Surface | Hedged, line: tuple[Point, Point], factor: float, source: str
-) -> Profile:
-    """Return the profile of a surface along a line.
+def profile(surface: Surface | Hedged, line: Line, factor: float, source: str) -> Profile:
+    """Return the profile of a surface along a line: :func:`profiles` for one alone."""
+    (found,) = profiles(surface, {source: line}, factor)
+    return found
+
+
+def profiles(
+    surface: Surface | Hedged, lines: Mapping[str, Line], factor: float
+) -> tuple[Profile, ...]:
+    """Return the profiles of a surface along lines, in their order.
 
     Parameters
     ----------
     surface
         The fitted floor; hedged, its sds allow for doubt about the floor's roughness.
-    line
-        Its two ends, plan units; they lie apart.
+    lines
+        The two ends of each, plan units; they lie apart. Each goes by where it comes from:
+        ``"section <id>"``, ``"wall <n>"`` or ``"worst chord"``.
     factor
         Level units over plan units as a dimensionless slope.
-    source
-        Where the line comes from: ``"section <id>"``, ``"wall <n>"`` or ``"worst chord"``.
     """
-    ends = np.asarray(line, float)
-    length = float(np.hypot(*(ends[1] - ends[0])))
-    along = np.linspace(0.0, 1.0, POINTS)
-    points = ends[0] + along[:, None] * (ends[1] - ends[0])
-    mean, covariance = surface.joint(points)
+    if not lines:
+        return ()
+    ends = np.array(list(lines.values()), float)
+    along = np.linspace(0.0, 1.0, POINTS)[:, None]
+    points = ends[:, :1] + along * (ends[:, 1:] - ends[:, :1])
+    known = zip(lines.items(), points, *surface.joint(points), strict=True)
+    return tuple(_profile(named, at, (mean, spread), factor) for named, at, mean, spread in known)
+
+
+def _profile(
+    named: tuple[str, Line], points: Array, known: tuple[Array, Array], factor: float
+) -> Profile:
+    """Return the profile through evenly spaced places (n, 2) with their joint distribution."""
+    (source, (start, end)), (mean, covariance) = named, known
+    length = math.dist(start, end)
     chord = chord_removal(POINTS)
     offset, spread = chord @ mean, chord @ covariance @ chord.T
     place = int(np.argmax(np.abs(offset)))
     deflection = float(offset[place])
     sd = _extreme_sd(offset, spread, deflection)
     return Profile(
-        line=((float(ends[0, 0]), float(ends[0, 1])), (float(ends[1, 0]), float(ends[1, 1]))),
+        line=((float(start[0]), float(start[1])), (float(end[0]), float(end[1]))),
         length=length,
         deflection=deflection,
         sd=sd,
@@ -56,7 +75,7 @@ def profile(
         shape=_shape(deflection, sd),
         at=(float(points[place, 0]), float(points[place, 1])),
         source=source,
-        distance=along * length,
+        distance=np.linspace(0.0, 1.0, POINTS) * length,
         level=mean,
         level_sd=np.sqrt(np.maximum(np.diag(covariance), 0.0)),
         offset=offset,

@@ -1,7 +1,7 @@
 """The shape of every area of one visit, gathered."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from levelbook.floor.chords import clip_line, wall_lines, worst_chord
 from levelbook.floor.coverage import coverage, next_places
 from levelbook.floor.fit import fit_surface, floor_prior
 from levelbook.floor.footprint import Footprint, Sampled, footprint
-from levelbook.floor.grid import NO_GRID, make_grid
+from levelbook.floor.grid import NO_GRID, make_grid, make_mean_grid
 from levelbook.floor.hedge import Hedged, hedge
 from levelbook.floor.model import (
     Bend,
@@ -26,7 +26,7 @@ from levelbook.floor.model import (
     Tilt,
     TooFew,
 )
-from levelbook.floor.profiles import profile
+from levelbook.floor.profiles import profile, profiles
 from levelbook.floor.scales import scales
 from levelbook.floor.slopes import level_range, steepest
 from levelbook.floor.surface import Surface
@@ -84,6 +84,32 @@ def shape_floor(
         Without it, what is only shown is left out, a quarter to a third of the time: there are
         no profiles of walls and sections, no places to read next, and grids have no nodes.
     """
+    return _floor(book, levels, min_apart, _ALL if shown else _FIGURES)
+
+
+def live_floor(book: Book, levels: Levels) -> Floor:
+    """Return of the shape what a page shows after each reading, the same as above but sooner.
+
+    There are no profiles of walls and sections, and grids have no standard errors.
+    """
+    return _floor(book, levels, None, _LIVE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What of a shape is asked for, besides its figures."""
+
+    lines: bool
+    next: bool
+    grid: Callable[[Surface, Area], Grid]
+
+
+_ALL = _Parts(lines=True, next=True, grid=lambda s, a: make_grid(s, a.outline, a.holes))
+_LIVE = _Parts(lines=False, next=True, grid=lambda s, a: make_mean_grid(s, a.outline, a.holes))
+_FIGURES = _Parts(lines=False, next=False, grid=lambda _s, _a: NO_GRID)
+
+
+def _floor(book: Book, levels: Levels, min_apart: float | None, parts: _Parts) -> Floor:
     apart = scales(book.units.plan).min_apart if min_apart is None else min_apart
     fitted = {area.id: fit_surface(levels, book, area.id) for area in book.areas}
     places = {
@@ -95,8 +121,8 @@ def shape_floor(
     }
     few = {i: found for i, found in fitted.items() if isinstance(found, TooFew)}
     return Floor(
-        areas={i: few.get(i) or _area_shape(levels, places[i], apart, shown=shown) for i in fitted},
-        sections=_sections(book, places) if shown else {},
+        areas={i: few.get(i) or _area_shape(levels, places[i], apart, parts) for i in fitted},
+        sections=_sections(book, places) if parts.lines else {},
         suspects=find_suspects(book, levels, fitted),
     )
 
@@ -111,29 +137,31 @@ class _Place:
     hedged: Hedged
 
 
-def _area_shape(levels: Levels, place: _Place, apart: float, *, shown: bool) -> AreaShape:
+def _area_shape(levels: Levels, place: _Place, apart: float, parts: _Parts) -> AreaShape:
     scale, factor = scales(place.units.plan), rise_per_run(place.units)
     area, floor, hedged = place.area, place.floor, place.hedged
     surface, cells = hedged.surface, floor.cells(CELLS)
     sampled = Sampled(cells, *surface.joint(cells.xy))
     chord = worst_chord(surface, floor, min(scale.min_chord, floor.shorter_side))
     reading = float(np.median(np.diag(surface.noise))) + surface.hyper.unevenness**2
-    walls = wall_lines(floor, scale.wall) if shown else []
+    places = next_places(sampled, reading) if parts.next else ()
+    lines = {} if chord is None else {"worst chord": chord}
+    if parts.lines:
+        walls = enumerate(wall_lines(floor, scale.wall), start=1)
+        lines |= {f"wall {number}": wall for number, wall in walls}
+    drawn = {found.source: found for found in profiles(hedged, lines, factor)}
     return AreaShape(
         area=area.id,
         group=surface.group,
         surface=surface,
-        grid=make_grid(surface, area.outline, area.holes) if shown else NO_GRID,
+        grid=parts.grid(surface, area),
         range=level_range(levels, surface.stations),
         tilt=tilt(sampled, np.column_stack([surface.xy, surface.level]), factor, surface.noise),
         steepest=steepest(hedged, apart, factor),
-        deflection=None if chord is None else profile(hedged, chord, factor, "worst chord"),
-        walls=tuple(
-            profile(hedged, wall, factor, f"wall {number}")
-            for number, wall in enumerate(walls, start=1)
-        ),
+        deflection=drawn.pop("worst chord", None),
+        walls=tuple(drawn.values()),
         bend=bend(surface, floor, sampled, place.units),
-        coverage=coverage(floor, surface.xy, scale, next_places(sampled, reading) if shown else ()),
+        coverage=coverage(floor, surface.xy, scale, places),
     )
 
 

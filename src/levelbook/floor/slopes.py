@@ -33,7 +33,7 @@ def steepest(surface: Surface | Hedged, min_apart: float, factor: float) -> Stee
 
     ``factor`` makes level units over plan units a dimensionless slope.
     """
-    mean, _ = surface.predict(surface.xy)
+    mean = surface.mean(surface.xy)
     pair = steepest_pair(surface.xy, mean, min_apart)
     if pair is None:
         return None

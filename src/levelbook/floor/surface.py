@@ -71,7 +71,8 @@ class Surface:
 
     def _kernel(self, a: Array, b: Array) -> Array:
         correlation = scaled_matern52(self._scaled(a), self._scaled(b))
-        return np.asarray(self.hyper.amplitude**2 * correlation)
+        correlation *= self.hyper.amplitude**2
+        return correlation
 
     @cached_property
     def _solution(self) -> _Solution:
@@ -100,19 +101,52 @@ class Surface:
         return self._condition(cross, w @ self._basis(points), prior)
 
     def joint(self, at: ArrayLike) -> tuple[Array, Array]:
-        """Return mean (m,) and covariance (m, m) at ``at`` (m, 2)."""
-        points = np.asarray(at, float)
-        cross, prior = self._kernel(points, self.xy), self._kernel(points, points)
-        return self._condition(cross, self._basis(points), prior)
+        """Return mean (..., m) and covariance (..., m, m) at ``at`` (..., m, 2).
 
-    def _condition(self, cross: Array, basis: Array, prior: Array) -> tuple[Array, Array]:
-        """Condition functionals with prior ``cross`` covariances (k, n) on the levels."""
+        With several sets of places, each has a covariance of its own.
+        """
+        points = np.asarray(at, float)
+        flat = points.reshape(-1, 2)
+        mean, white, excess = self._known(self._kernel(flat, self.xy), self._basis(flat))
+        white, excess = (part.reshape(*points.shape[:-1], -1) for part in (white, excess))
+        covariance = self._kernel(points, points)
+        covariance -= white @ white.swapaxes(-1, -2)
+        covariance += excess @ excess.swapaxes(-1, -2)
+        covariance += covariance.swapaxes(-1, -2).copy()
+        covariance *= 0.5
+        return mean.reshape(points.shape[:-1]), covariance
+
+    def _known(self, cross: Array, basis: Array) -> tuple[Array, Array, Array]:
+        """Return the mean of functionals, and what they gain and lose in variance, as roots.
+
+        ``cross`` (k, n) are their prior covariances with the levels, ``basis`` (k, 3) their
+        trend functions.
+        """
         known = self._solution
         white = cross @ known.whiten.T
         mean = basis @ known.trend + white @ known.residual
-        excess = (basis - white @ known.basis) @ known.normal.T
+        return mean, white, (basis - white @ known.basis) @ known.normal.T
+
+    def _condition(self, cross: Array, basis: Array, prior: Array) -> tuple[Array, Array]:
+        """Condition functionals with prior ``cross`` covariances (k, n) on the levels."""
+        mean, white, excess = self._known(cross, basis)
         covariance = prior - white @ white.T + excess @ excess.T
         return mean, 0.5 * (covariance + covariance.T)
+
+    @cached_property
+    def _pulls(self) -> Array:
+        """What each station's covariance with a place adds there (n,)."""
+        known = self._solution
+        return np.asarray(self.hyper.amplitude**2 * (known.whiten.T @ known.residual))
+
+    def mean(self, at: ArrayLike) -> Array:
+        """Return the mean (m,) alone at ``at`` (m, 2), in a fraction of the time."""
+        points = np.asarray(at, float)
+        mean = self._basis(points) @ self._solution.trend
+        for part in _blocks(len(points), len(self.xy)):
+            correlation = scaled_matern52(self._scaled(points[part]), self._scaled_stations)
+            mean[part] += correlation @ self._pulls
+        return np.asarray(mean)
 
     def predict(self, at: ArrayLike) -> tuple[Array, Array]:
         """Return mean (m,) and standard deviation (m,) at ``at`` (m, 2)."""
