@@ -52,6 +52,10 @@ class DeniedError(UsageError):
     """Whoever asks has not shown who they are, or may not do this."""
 
 
+class DamagedError(UsageError):
+    """What was kept is not there whole any more, or a copy of it was altered or cut off."""
+
+
 class TooManyError(UsageError):
     """Something was tried too often; for ``wait`` seconds it is not looked at."""
 

@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, Response
 from levelbook.app.headers import guard_headers
 from levelbook.errors import (
     ConflictError,
+    DamagedError,
     DeniedError,
     DocumentError,
     Fault,
@@ -29,6 +30,7 @@ _KINDS = (
     (ConflictError, (409, "conflict")),
     (DeniedError, (403, "not-allowed")),
     (TooManyError, (429, "too-many")),
+    (DamagedError, (500, "damaged")),
 )
 _PASSING = ("08", "40", "53", "55", "57", "58")
 """Classes of PostgreSQL's error codes that tell of its state, not of what was asked."""

@@ -4,15 +4,16 @@ import hashlib
 import io
 import re
 import warnings
+from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image, UnidentifiedImageError
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 
 from levelbook.app.answers import MEGABYTE, RefusedError, body
-from levelbook.archive.tables import LOCAL
+from levelbook.archive.blobs import Blobs, Folder
 
 LARGEST = 8 * MEGABYTE
 MOST_PIXELS = 40_000_000
@@ -23,20 +24,32 @@ _PLACE_TAG = 0x8825
 
 
 class Photos:
-    """The photographs in one folder, each a file named by its SHA-256."""
+    """The photographs of a firm, kept by their SHA-256 among its files."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        folder.mkdir(parents=True, exist_ok=True)
+    def __init__(self, blobs: Blobs) -> None:
+        self.blobs = blobs
+
+    @property
+    def folder(self) -> Path:
+        """Return the folder that fills up as photographs come in."""
+        shelf = self.blobs.shelf
+        return shelf.path if isinstance(shelf, Folder) else Path()
 
     def of(self, firm: str) -> "Photos":
-        """Return the photographs of a firm: here at one's own machine, else in its own folder."""
-        return self if firm == LOCAL else Photos(self.folder / firm)
+        """Return the photographs of another firm."""
+        return Photos(self.blobs.of(firm))
 
     def get(self, sha256: str) -> bytes | None:
-        """Return a photograph's bytes, or ``None`` if it is not here."""
-        file = self.folder / sha256
-        return file.read_bytes() if _HASH.fullmatch(sha256) and file.is_file() else None
+        """Return a photograph's bytes, or ``None`` if it is not here.
+
+        Raises
+        ------
+        DamagedError
+            If it is not what was kept.
+        """
+        about = self.blobs.about(sha256)
+        known = about is not None and about.media in KINDS.values()
+        return self.blobs.get(sha256) if known else None
 
     def keep(self, sha256: str, data: bytes) -> None:
         """Keep a photograph.
@@ -50,9 +63,8 @@ class Photos:
         if hashlib.sha256(data).hexdigest() != sha256:
             raise _refused("this is not the file that its name says", "send it again")
         check(data)
-        part = self.folder / f"{sha256}.part"
-        part.write_bytes(data)
-        part.replace(self.folder / sha256)
+        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+        self.blobs.put(data, kind_of(data), now)
 
     async def put(self, request: Request) -> Response:
         """Take a photograph in."""
@@ -68,7 +80,7 @@ class Photos:
         if data is None:
             raise RefusedError(404, sha256[:12], "this photograph is not here", "send it again")
         headers = {"cache-control": "private, max-age=31536000, immutable"}
-        return FileResponse(self.folder / sha256, media_type=kind_of(data), headers=headers)
+        return Response(data, media_type=kind_of(data), headers=headers)
 
 
 def check(data: bytes) -> None:

@@ -36,6 +36,7 @@ from levelbook.app.routes import routes, take_document
 from levelbook.app.settings import Settings
 from levelbook.app.sign_in import SignIn, me_here
 from levelbook.app.sizes import Sizes
+from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.database import Database
 from levelbook.archive.store import Store, open_store
 from levelbook.demo import house
@@ -60,7 +61,9 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
     ``demo``, an empty store gets the invented demo house.
     """
     store, jobs = open_store(folder / STORE), Jobs()
-    desk = Desk(store, Photos(folder / PHOTOS))
+    blobs = Blobs(store.database, Folder(folder / PHOTOS))
+    blobs.adopt()
+    desk = Desk(store, Photos(blobs))
     if demo and not store.visits(limit=1):
         take_document(store, house())
     found = [*shared(desk, jobs), Route("/api/me", me_here)]

@@ -51,6 +51,22 @@ def migrate(database: Database, to: str = HEAD) -> str:
     return before
 
 
+def open_database(url: str) -> Database:
+    """Open a database of this release's schema; one in a file is brought to it.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be, or a server's database has another schema: an operator migrates that.
+    """
+    database = Database(url)
+    if database.postgresql:
+        require_current(database)
+    else:
+        migrate(database)
+    return database
+
+
 def require_current(database: Database) -> None:
     """Refuse a database of another schema than this release needs, or without its walls.
 
