@@ -6,6 +6,7 @@ import type { ComponentType } from "preact";
 import { follow, link, waiting } from "./background";
 import { single, text } from "./fields";
 import { installed, offlineWhy, renewApp } from "./install";
+import { later } from "./later";
 import { Compare } from "./pages/compare";
 import { Details } from "./pages/details";
 import { Distress } from "./pages/distress";
@@ -26,11 +27,18 @@ const PAGES: readonly (readonly [string, string, ComponentType])[] = [
   ["report", "Findings", Report],
   ["details", "House", Details],
 ];
+const Importing = later(() => import("./pages/importing").then((page) => page.Importing));
+const Exporting = later(() => import("./pages/exporting").then((page) => page.Exporting));
 /** Pages that others lead to. */
 const FURTHER: readonly (readonly [string, string, ComponentType])[] = [
   ["history", "History", History],
   ["compare", "Compare", Compare],
+  ["import", "Bring in", Importing],
+  ["export", "Files for others", Exporting],
 ];
+/** Pages of no house, by the word in their address. */
+const BARE_FIRST: readonly [string, ComponentType] = ["Houses", Houses];
+const BARE = new Map<string, readonly [string, ComponentType]>([["new", ["New house", () => <NewHouse />]], ["import", ["From a file", Importing]]]);
 
 export function App() {
   const { visit, page } = route.value;
@@ -40,11 +48,12 @@ export function App() {
     else void follow(visit);
   }, [visit]);
   const shown = [...PAGES, ...FURTHER].find(([name]) => name === page);
-  const title = visit ? (shown?.[1] ?? "Plan") : page === "new" ? "New house" : "Houses";
+  const [name, Start] = BARE.get(page) ?? BARE_FIRST;
+  const title = visit ? (shown?.[1] ?? "Plan") : name;
   useEffect(() => {
     document.title = `${title} · Levelbook`;
   }, [title]);
-  if (!visit) return <Bare title={title}>{page === "new" ? <NewHouse /> : <Houses />}</Bare>;
+  if (!visit) return <Bare title={title} page={page}><Start /></Bare>;
   const Page = shown?.[2] ?? PlanPage;
   return (
     <div class="frame">
@@ -62,11 +71,11 @@ export function App() {
   );
 }
 
-function Bare({ title, children }: { readonly title: string; readonly children: preact.ComponentChildren }) {
+function Bare({ title, page, children }: { readonly title: string; readonly page: string; readonly children: preact.ComponentChildren }) {
   return (
     <div class="frame bare">
       <header><a class="mark" href="#/">Levelbook</a></header>
-      <main>
+      <main class={`page-${page || "houses"}`}>
         <h1>{title}</h1>
         <Told />
         {children}

@@ -1,4 +1,4 @@
-/** Which page is shown: `#/`, `#/new`, `#/<visit>/<page>`. */
+/** Which page is shown: `#/`, `#/new`, `#/import`, `#/<visit>/<page>`. */
 
 import { signal } from "@preact/signals";
 
@@ -9,7 +9,7 @@ export interface Route {
 
 function read(): Route {
   const [visit = "", page = ""] = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
-  if (visit === "" || visit === "new") return { visit: "", page: visit };
+  if (visit === "" || visit === "new" || visit === "import") return { visit: "", page: visit };
   return { visit, page: page || "plan" };
 }
 

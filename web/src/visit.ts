@@ -135,10 +135,13 @@ export const canUndo = computed(() => lastAction.value.length > 0 && !lastAction
 
 /** Undo the last action of this device; a reading stays in the book, struck. */
 export async function undo(): Promise<void> {
-  const undoing = lastAction.value;
-  if (!canUndo.value) return;
+  if (canUndo.value) await undoThese(lastAction.value.map((entry) => entry.id));
+}
+
+/** Undo the entries of these ids, in the open visit, as one action. */
+export async function undoThese(ids: readonly string[]): Promise<void> {
   const visit = openVisit.value;
-  await put(visit, () => stamp(visit, (base) => undoing.map((entry) => ({ ...base(), do: "undo", undoes: entry.id }))));
+  await put(visit, () => stamp(visit, (base) => ids.map((id) => ({ ...base(), do: "undo", undoes: id }))));
 }
 
 /** A mark for names made here, empty on the device that began the visit. */

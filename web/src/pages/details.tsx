@@ -33,7 +33,8 @@ export function Details() {
       <div class="row">
         <a class="button" href={`#/${route.value.visit}/history`}>History</a>
         <a class="button" href={`#/${route.value.visit}/compare`}>Compare with another visit</a>
-        <a class="button" href={`/api/visits/${route.value.visit}/book`} download="level-book.json">Download the level book (JSON)</a>
+        <a class="button" href={`#/${route.value.visit}/import`}>Bring in readings or an outline</a>
+        <a class="button" href={`#/${route.value.visit}/export`}>Files for others</a>
       </div>
     </>
   );

@@ -1,8 +1,8 @@
-/** The houses: a list with search, a new one, one from a file. */
+/** The houses: a list with search, and the form for a new one. */
 
 import { useEffect, useState } from "preact/hooks";
 
-import { ask, ServerError, type VisitInfo } from "../api";
+import { ask, type VisitInfo } from "../api";
 import { Choice, Field, Note } from "../parts";
 import { go } from "../route";
 import { setTheme, theme, type Theme } from "../theme";
@@ -11,7 +11,6 @@ import { author, database, start } from "../visit";
 export function Houses() {
   const [search, setSearch] = useState("");
   const [rows, setRows] = useState<readonly VisitInfo[] | null>(null);
-  const [told, setTold] = useState("");
   useEffect(() => {
     let current = true;
     void find(search).then((found) => {
@@ -25,13 +24,8 @@ export function Houses() {
     <>
       <div class="row">
         <a class="button main" href="#/new">New house</a>
-        <label class="button">
-          Open a file
-          <input type="file" class="hidden" accept=".json,application/json"
-            onChange={(event) => void take(event.currentTarget.files?.[0]).catch((error: Error) => setTold(error.message))} />
-        </label>
+        <a class="button" href="#/import">From a file</a>
       </div>
-      {told && <Note kind="warn">{told}</Note>}
       <Field label="Search" type="search" value={search} change={setSearch} />
       {rows === null && <p>Looking…</p>}
       {rows?.length === 0 && <p>{search ? "No house has these words." : "No house yet. Start with a new one."}</p>}
@@ -66,20 +60,8 @@ async function find(search: string): Promise<readonly VisitInfo[]> {
   return [...only, ...there];
 }
 
-async function take(file: File | undefined): Promise<void> {
-  if (!file) return;
-  if (file.size > 10_000_000) throw new Error("This file is larger than 10 MB; a level book is smaller.");
-  try {
-    const told = await ask<{ visit: string }>("/api/import", { method: "POST", body: file });
-    go(told.visit, "plan");
-  } catch (error) {
-    if (!(error instanceof ServerError)) throw new Error("The server cannot be reached; opening a file needs it.");
-    const faults = error.faults.slice(0, 5).map((f) => `${f.place}: ${f.problem}; ${f.remedy}`);
-    throw new Error(faults.length ? faults.join(" · ") : error.message);
-  }
-}
-
-export function NewHouse() {
+/** The form that begins a house; `then` goes on with its id. */
+export function NewHouse({ then = (visit: string): void => go(visit, "plan") }) {
   const [label, setLabel] = useState("");
   const [address, setAddress] = useState("");
   const [who, setWho] = useState(author.value);
@@ -94,7 +76,7 @@ export function NewHouse() {
     }
     localStorage.setItem("levelbook-author", who.trim());
     author.value = who.trim();
-    void start(firstEntries({ label, address, who, units, kind })).then((visit) => go(visit, "plan"));
+    void start(firstEntries({ label, address, who, units, kind })).then(then);
   };
   return (
     <form onSubmit={submit} noValidate>

@@ -86,6 +86,7 @@ export function Report() {
               <li><a class="button" href={`/api/visits/${visit}/report.html${query}`} target="_blank" rel="noreferrer">Preview in a new tab</a></li>
             </ul>
           )}
+          <p><a href={`#/${visit}/export`}>Files for others</a>: the engineer’s package, workbook, drawings, tables.</p>
         </>
       )}
     </>
