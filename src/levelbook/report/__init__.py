@@ -5,7 +5,8 @@
 """
 
 from levelbook.report.build import FORMATS, Format, Report, build
+from levelbook.report.firm import FirmMark
 from levelbook.report.pdf import TypesettingError
 from levelbook.report.sections.source import Issue
 
-__all__ = ["FORMATS", "Format", "Issue", "Report", "TypesettingError", "build"]
+__all__ = ["FORMATS", "FirmMark", "Format", "Issue", "Report", "TypesettingError", "build"]

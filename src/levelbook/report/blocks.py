@@ -124,7 +124,7 @@ class Cover:
     """The page that a buyer needs; ``meaning`` and ``advice`` are a heading and its sentences.
 
     ``body`` is the type size of those two on paper in points, ``shares`` their widths, ``note``
-    a line under the plan.
+    a line under the plan, ``logo`` the firm's own, if it has one.
     """
 
     kicker: str
@@ -138,6 +138,7 @@ class Cover:
     picture: Picture
     body: float
     shares: tuple[float, float]
+    logo: Shot | None = None
 
 
 @dataclass(frozen=True, slots=True)

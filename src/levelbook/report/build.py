@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from hashlib import sha256
 from typing import Literal, get_args
 
 from levelbook.book import write_book
@@ -14,6 +15,7 @@ from levelbook.report import page, tables
 from levelbook.report.blocks import Contents, Gallery
 from levelbook.report.contents import contents
 from levelbook.report.drawings import Drawn, draw
+from levelbook.report.firm import FirmMark, firm_of
 from levelbook.report.labels import load_labels
 from levelbook.report.pdf import Attachment, Image, Paper, TypesettingError, press, typeset
 from levelbook.report.sections.source import Issue, Source
@@ -43,6 +45,7 @@ def build(  # noqa: PLR0913 - what may be told beside an assessment, each by its
     results: Mapping[str, object] | None = None,
     seal: Mapping[str, str] | None = None,
     issue: Issue | None = None,
+    firm: FirmMark | None = None,
     language: str = "en",
 ) -> Report:
     """Return the report of an assessment in the formats asked for.
@@ -59,6 +62,8 @@ def build(  # noqa: PLR0913 - what may be told beside an assessment, each by its
         Of this book; it goes into the files beside the record, and the report says so.
     issue : Issue, optional
         Its name stands on every page, and its notes have a section of their own.
+    firm : FirmMark, optional
+        Name and logo of the firm that hands it over; by default what the book says of it.
     language : str
         Of headings and labels.
 
@@ -75,7 +80,10 @@ def build(  # noqa: PLR0913 - what may be told beside an assessment, each by its
     if seal is not None and seal["digest"] != assessment.digest:
         raise UsageError("seal", "the seal is of another book", "give the seal of this one")
     kept = {digest.lower(): content for digest, content in (photos or {}).items()}
-    desk = Desk(Source(assessment, load_labels(language), kept, seal=seal, issue=issue), results)
+    mark = firm or firm_of(assessment.book, kept)
+    kept |= {sha256(mark.logo).hexdigest(): mark.logo} if mark.logo else {}
+    words = load_labels(language)
+    desk = Desk(Source(assessment, words, kept, seal=seal, issue=issue, firm=mark), results)
     makers: dict[Format, Callable[[], Mapping[str, bytes]]] = {
         "pdf": lambda: {".pdf": desk.pdf()},
         "html": lambda: {".html": desk.html()},
@@ -85,11 +93,8 @@ def build(  # noqa: PLR0913 - what may be told beside an assessment, each by its
         },
         "json": lambda: {".json": desk.results},
     }
-    parts: dict[str, bytes] = {}
-    for name in FORMATS:
-        if name in formats:
-            parts |= makers[name]()
-    return Report(parts)
+    made = [makers[name]() for name in FORMATS if name in formats]
+    return Report({ending: part for parts in made for ending, part in parts.items()})
 
 
 class Desk:
@@ -130,6 +135,8 @@ class Desk:
             for shot in block.items
             if shot.file
         ]
+        if told.cover.logo is not None:
+            shots.append(told.cover.logo.file)
         return {file: self.source.photos[file[len("photo-") :].partition(".")[0]] for file in shots}
 
     def pdf(self) -> bytes:

@@ -1,6 +1,8 @@
 """The whole report in plain blocks, section by section, from one assessment."""
 
-from levelbook.report.blocks import Contents, Cover, Section
+from hashlib import sha256
+
+from levelbook.report.blocks import Contents, Cover, Section, Shot
 from levelbook.report.drawings import Drawn
 from levelbook.report.figures import grouped
 from levelbook.report.room import SHEETS, first_page, shares
@@ -17,6 +19,8 @@ from levelbook.report.sections.record import (
     changes_section,
     issue_section,
     limits_section,
+    photo_file,
+    photo_kind,
     photos_section,
     record_section,
 )
@@ -64,7 +68,7 @@ def cover(source: Source, drawn: Drawn) -> Cover:
     foot = label("cover.foot")
     body, _ = first_page(words, foot, SHEETS[book.units.plan])
     subtitle = label("cover.subtitle", label=shortened(book.property.label), date=book.visit.date)
-    who = ", ".join(filter(None, (book.visit.surveyor, book.visit.firm)))
+    who = ", ".join(filter(None, (book.visit.surveyor, source.firm.name)))
     if who:
         subtitle = label("cover.by", subtitle=subtitle, who=shortened(who))
     return Cover(
@@ -79,7 +83,19 @@ def cover(source: Source, drawn: Drawn) -> Cover:
         picture=drawn.cover,
         body=body,
         shares=shares(words),
+        logo=_logo(source),
     )
+
+
+def _logo(source: Source) -> Shot | None:
+    """Return the firm's logo, if it is a picture that the report can show."""
+    firm = source.firm
+    kind = photo_kind(firm.logo)
+    if kind is None:
+        return None
+    file = photo_file(sha256(firm.logo).hexdigest(), kind)
+    told = source.labels("cover.logo", firm=firm.name) if firm.name else source.labels("cover.mark")
+    return None if file in source.damaged else Shot(file, told, "")
 
 
 def plan_section(source: Source, drawn: Drawn) -> Section:

@@ -97,7 +97,7 @@ def _cover(cover: Cover, pictures: Mapping[str, str], label: Labels) -> str:
         for title, items in (cover.meaning, cover.advice)
     )
     hint = text(label("web.tap"))
-    return f"""<p class="kicker">{text(cover.kicker)}</p>
+    return f"""{_logo(cover, pictures)}<p class="kicker">{text(cover.kicker)}</p>
 <h1>{text(cover.title)}</h1>
 <p class="subtitle">{text(cover.subtitle)}</p>
 <div class="live" id="live">
@@ -110,6 +110,14 @@ def _cover(cover: Cover, pictures: Mapping[str, str], label: Labels) -> str:
 <div class="summary">{summary}</div>
 <div class="two">{two}</div>
 <p class="foot">{text(cover.foot)}</p>"""
+
+
+def _logo(cover: Cover, pictures: Mapping[str, str]) -> str:
+    """Return the firm's logo, if there is one."""
+    logo = cover.logo
+    if logo is None:
+        return ""
+    return f'<img class="logo" src="{pictures[logo.file]}" alt="{text(logo.alt)}">\n'
 
 
 def _contents(contents: Contents, label: Labels) -> str:

@@ -17,6 +17,7 @@ from levelbook.report.blocks import (
     Table,
 )
 from levelbook.report.figures import NONE, grouped
+from levelbook.report.firm import LOGO
 from levelbook.report.sections.source import Source
 
 PHOTO_KINDS = {b"\xff\xd8\xff": "jpg", b"\x89PNG\r\n\x1a\n": "png"}
@@ -70,10 +71,14 @@ def photo_file(digest: str, kind: str) -> str:
 
 
 def photos_section(source: Source) -> Section | None:
-    """Return the photographs of the book; one that is missing or altered is said to be."""
-    if not source.book.photos:
+    """Return the photographs of the book; one that is missing or altered is said to be.
+
+    The firm's logo stands on the first page and not here.
+    """
+    shown = [photo for photo in source.book.photos if photo.of != LOGO]
+    if not shown:
         return None
-    gallery = Gallery(tuple(_shot(source, photo) for photo in source.book.photos))
+    gallery = Gallery(tuple(_shot(source, photo) for photo in shown))
     return Section("photos", source.labels("photos.title"), (gallery,))
 
 

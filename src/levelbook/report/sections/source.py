@@ -9,6 +9,7 @@ from levelbook.drawing.wording import decimals_of
 from levelbook.findings.display import toward
 from levelbook.findings.model import Assessment
 from levelbook.report.figures import NBSP, Figures
+from levelbook.report.firm import NOBODY, FirmMark
 from levelbook.report.labels import Labels
 
 
@@ -29,7 +30,7 @@ class Source:
 
     ``photos`` are by SHA-256 in lower case; ``damaged`` are file names of those that the
     typesetter refused; ``seal`` is the seal document of the book, if it is sealed; ``issue``
-    tells which issue of the report this is, if it is one.
+    tells which issue of the report this is, if it is one; ``firm`` hands it over.
     """
 
     assessment: Assessment
@@ -38,6 +39,7 @@ class Source:
     damaged: frozenset[str] = frozenset()
     seal: Mapping[str, str] | None = None
     issue: Issue | None = None
+    firm: FirmMark = NOBODY
 
     @property
     def book(self) -> Book:
