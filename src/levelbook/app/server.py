@@ -71,10 +71,10 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
 
 
 def make_firm_app(
-    database: Database, photos: Photos, settings: Settings, passwords: Passwords | None = None
+    database: Database, blobs: Blobs, settings: Settings, passwords: Passwords | None = None
 ) -> Starlette:
     """Return the app of a firm's server, with accounts; closing it closes the database."""
-    desk, jobs = Desk(Store(database), photos), Jobs()
+    desk, jobs = Desk(Store(database), Photos(blobs)), Jobs()
     accounts = SignIn(database, settings, passwords)
     found = [*shared(desk, jobs), *accounts.routes(), *People(database).routes()]
     app = assemble(found, accounts.find, (desk, jobs), secure=settings.secure)

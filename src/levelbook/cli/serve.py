@@ -110,17 +110,15 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
 
 def _serve_firm(database: str, folder: Path, served: Served, way: Way) -> int:
     """Serve a firm, with accounts, until interrupted."""
-    from levelbook.app.photos import Photos
     from levelbook.app.server import PHOTOS, make_firm_app
     from levelbook.app.settings import Settings
-    from levelbook.archive.database import Database
-    from levelbook.archive.migrating import require_current
+    from levelbook.archive.blobs import Blobs, Folder
+    from levelbook.archive.migrating import open_database
 
-    opened = Database(database)
-    require_current(opened)
+    opened = open_database(database)
     require_walls(opened)
     settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy)
-    app = make_firm_app(opened, Photos(folder / PHOTOS), settings)
+    app = make_firm_app(opened, Blobs(opened, Folder(folder / PHOTOS)), settings)
     typer.echo(f"Photographs: {folder / PHOTOS}")
     typer.echo(f"App: {settings.address}/")
     sys.stdout.flush()
