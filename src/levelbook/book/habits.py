@@ -72,12 +72,13 @@ def _step(instrument: Instrument) -> Fraction:
 def step_notices(survey: Survey) -> Iterator[Notice]:
     """Remark on readings between the steps that their instrument shows."""
     instruments = {one.id: one for one in survey.book.instruments}
-    setups = {one.id: instruments[one.instrument] for one in survey.book.setups}
+    steps = {one.id: _step(instruments[one.instrument]) for one in survey.book.setups}
+    setups = {one.id: one.instrument for one in survey.book.setups}
     odd: dict[str, list[str]] = {}
     for one in survey.standing:
-        step = _step(setups[one.setup])
+        step = steps[one.setup]
         if step and parse_value(one.value) % step:
-            odd.setdefault(setups[one.setup].id, []).append(one.id)
+            odd.setdefault(setups[one.setup], []).append(one.id)
     for i, instrument in enumerate(survey.book.instruments):
         if instrument.id in odd:
             between = named("reading", odd[instrument.id], "lies", "lie")

@@ -3,6 +3,7 @@
 import re
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 _WRITTEN = re.compile(
     r"""(?P<sign>[+\-−]?)\s*(?:
@@ -21,6 +22,7 @@ def _proper(match: re.Match[str]) -> bool:
     return bottom > 0 and (match["whole"] is None or top < bottom)
 
 
+@lru_cache(maxsize=4096)
 def parse_value(text: str) -> Fraction:
     """Return the exact value of a written reading such as ``"-0.60"`` or ``"-1 3/8"``.
 

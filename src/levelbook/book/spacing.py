@@ -90,7 +90,8 @@ def _inside(
     """Remark on the place of the floor that is farthest from any reading."""
     limit = survey.length(_APART_FEET, _APART_METRES)
     grid = _grid(floor)
-    _, distances = shapely.STRtree([shapely.Point(one.at) for one in stations]).query_nearest(
+    read = shapely.points([one.at for one in stations])
+    _, distances = shapely.STRtree(read).query_nearest(
         grid, all_matches=False, return_distance=True
     )
     far = int(distances.argmax())
@@ -119,7 +120,7 @@ def _corners(
     """Remark on corners of the outline without a reading near."""
     near = survey.length(_NEAR_FEET, _NEAR_METRES)
     corners = _true_corners(floor, survey.length(_JOG_FEET, _JOG_METRES))
-    points = shapely.MultiPoint([one.at for one in stations])
+    points = shapely.multipoints([one.at for one in stations])
     missed = [c for c in corners if points.distance(shapely.Point(c)) > near]
     if not missed:
         return []
