@@ -25,7 +25,8 @@ def distances(a: ArrayLike, b: ArrayLike) -> Array:
 
 def matern52(distance: Array) -> Array:
     """Return the Matérn 5/2 correlation at distances in units of the length scale."""
-    return _matern52(ROOT5 * distance)
+    t = ROOT5 * distance
+    return _matern52(t, t * t)
 
 
 def matern52_and_slope(t: Array) -> tuple[Array, Array]:
@@ -56,16 +57,18 @@ def scaled_matern52(points: Array, stations: Array) -> Array:
     np.einsum("...i,...i->...", stations, stations, out=right[..., 3])
     square = left @ right.swapaxes(-1, -2)
     np.maximum(square, 0.0, out=square)
-    return _matern52(np.sqrt(square, out=square))
+    return _matern52(np.sqrt(square), square)
 
 
-def _matern52(t: Array) -> Array:
-    """Return the correlations at scaled distances, in few passes."""
-    decay = np.negative(t)
-    np.exp(decay, out=decay)
-    value = t * (1.0 / 3.0)
-    value += 1.0
-    value *= t
-    value += 1.0
-    value *= decay
-    return np.asarray(value)
+def _matern52(t: Array, square: Array) -> Array:
+    """Return the correlations at scaled distances, of which the squares are given too.
+
+    In few passes, and in the places of what is given.
+    """
+    square *= 1.0 / 3.0
+    square += t
+    square += 1.0
+    np.negative(t, out=t)
+    np.exp(t, out=t)
+    square *= t
+    return np.asarray(square)
