@@ -11,7 +11,7 @@ floor, each without the others.
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -58,6 +58,7 @@ MOST = 40
 """Readings taken out at most."""
 
 Fits = Mapping[str, Surface | TooFew]
+Roughness = tuple[tuple[str, Hyperparameters], ...]
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,14 @@ class _Case:
     instruments: tuple[Instrument, ...]
     freedom: Array
     wide: float
+    made: dict[Roughness, ReadingModel] = field(default_factory=dict)
+
+    def model(self, hypers: Mapping[str, Hyperparameters]) -> ReadingModel:
+        """Return the model of all readings on floors of this roughness, made once."""
+        key = tuple(hypers.items())
+        if key not in self.made:
+            self.made[key] = reading_model(self.observations, self.site, hypers)
+        return self.made[key]
 
 
 @dataclass(frozen=True)
@@ -144,14 +153,10 @@ def _take_out(case: _Case, state: _State) -> _State | None:
     """Return the state with one more reading out, or ``None`` if no other looks wrong."""
     for row in _nominated(case, state)[:TRIES]:
         clean = _without(case, (*state.out, row))
-        off, variance = _model(case, clean.hypers).expect(clean.out)
+        off, variance = case.model(clean.hypers).expect(clean.out)
         if _log_odds(_judge(case, clean.heights, row, off, variance)) > math.log(ODDS):
             return clean
     return None
-
-
-def _model(case: _Case, hypers: Mapping[str, Hyperparameters]) -> ReadingModel:
-    return reading_model(case.observations, case.site, hypers)
 
 
 def _usual(case: _Case, state: _State) -> dict[str, Hyperparameters]:
@@ -178,7 +183,7 @@ def _nominated(case: _Case, state: _State) -> list[int]:
     """
     best: dict[int, float] = {}
     total: dict[int, float] = {}
-    looks = [_model(case, h).expect(state.out) for h in (state.hypers, _usual(case, state))]
+    looks = [case.model(h).expect(state.out) for h in (state.hypers, _usual(case, state))]
     z = np.max([np.nan_to_num(np.abs(off) / np.sqrt(var)) for off, var in looks], axis=0)
     z[list(state.out)] = 0.0
     for row in np.flatnonzero(z > LOOK).tolist():
@@ -206,7 +211,7 @@ def _log_odds(verdict: Verdict | None) -> float:
 
 def _report(case: _Case, state: _State) -> tuple[Suspect, ...]:
     """Judge all that were taken out once more, and tell of those that still look wrong."""
-    off, variance = _model(case, state.hypers).expect(state.out)
+    off, variance = case.model(state.hypers).expect(state.out)
     return _told(case, state.heights, state.out, (off, variance), _tied(case, state.out))
 
 
