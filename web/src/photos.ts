@@ -4,6 +4,7 @@
 import { sha256 } from "@noble/hashes/sha2.js";
 import { bytesToHex } from "@noble/hashes/utils.js";
 
+import { call } from "./api";
 import type { Database } from "./db";
 
 const MOST = 1600;
@@ -68,7 +69,7 @@ export async function sendPhotos(db: Database): Promise<number> {
   for (const key of await db.getAllKeys("kept", IDBKeyRange.bound("photo ", "photo ~"))) {
     const kept = (await db.get("kept", key)) as Kept;
     if (kept.sent) continue;
-    const answer = await fetch(`/api/photos/${key.slice(6)}`, { method: "PUT", body: kept.blob });
+    const answer = await call(`/api/photos/${key.slice(6)}`, { method: "PUT", body: kept.blob });
     if (answer.ok) await db.put("kept", { ...kept, sent: true }, key);
     else left += 1;
   }

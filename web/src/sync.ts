@@ -1,5 +1,6 @@
 /** Sending a visit's entries and taking those that this device lacks. */
 
+import { call } from "./api";
 import { addEntries, type Database, unsent, type VisitRow } from "./db";
 import type { Entry } from "./record";
 
@@ -17,7 +18,7 @@ export class RefusedError extends Error {}
 
 /** Post entries to the server; a refusal is told in its own words. */
 export const post: Post = async (visit, body) => {
-  const answer = await fetch(`/api/visits/${visit}/sync`, {
+  const answer = await call(`/api/visits/${visit}/sync`, {
     method: "POST",
     headers: { "content-type": "application/json" },
     body: JSON.stringify(body),

@@ -3,10 +3,12 @@
 import { useState } from "preact/hooks";
 
 import { single, text } from "../fields";
+import { remember } from "../mark";
 import { Choice, Field } from "../parts";
 import { route } from "../route";
 import { setTheme, theme, type Theme } from "../theme";
 import { state, write } from "../visit";
+import { FirmLogo } from "./firm_mark";
 
 const FOUNDATIONS = [["", "Not said"], ["slab-on-ground", "Slab on ground"], ["pier-and-beam", "Pier and beam"], ["crawl-space", "Crawl space"], ["basement", "Basement"], ["other", "Other"]] as const;
 const PURPOSES = [["baseline", "Baseline: the first of several"], ["condition", "Condition today"], ["repeat", "Repeat: to compare"]] as const;
@@ -25,7 +27,8 @@ export function Details() {
         change={(value) => void write({ kind: "visit", fields: { purpose: value } })} />
       <Kept kind="visit" name="surveyor" label="Surveyor" />
       <Kept kind="visit" name="licence" label="Licence" />
-      <Kept kind="visit" name="firm" label="Firm" />
+      <Kept kind="visit" name="firm" label="Firm" also={(name) => void remember({ name })} />
+      <FirmLogo />
       <Kept kind="visit" name="weather" label="Weather, better of the weeks before" />
       <Kept kind="property" name="notes" label="Remarks on the house" />
       <Choice label="Colours" value={theme.value} change={(to) => setTheme(to as Theme)}
@@ -45,9 +48,11 @@ interface KeptProps {
   readonly name: string;
   readonly label: string;
   readonly type?: string;
+  /** Called with what was kept. */
+  readonly also?: (value: string) => void;
 }
 
-function Kept({ kind, name, label, type = "text" }: KeptProps) {
+function Kept({ kind, name, label, type = "text", also }: KeptProps) {
   const known = text(single(state.value, kind), name);
   const [typed, setTyped] = useState<string | null>(null);
   const keep = (): void => {
@@ -56,6 +61,7 @@ function Kept({ kind, name, label, type = "text" }: KeptProps) {
     const needed = name === "label" || name === "date";
     if (value === undefined || value === known || (needed && !value)) return;
     void write({ kind, fields: { [name]: value || null } });
+    also?.(value);
   };
   return <Field label={label} type={type} value={typed ?? known} change={setTyped} onBlur={keep} maxLength={300} />;
 }

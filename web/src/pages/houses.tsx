@@ -3,6 +3,7 @@
 import { useEffect, useState } from "preact/hooks";
 
 import { ask, type VisitInfo } from "../api";
+import { markChanges } from "../mark";
 import { Choice, Field, Note } from "../parts";
 import { go } from "../route";
 import { setTheme, theme, type Theme } from "../theme";
@@ -76,7 +77,9 @@ export function NewHouse({ then = (visit: string): void => go(visit, "plan") }) 
     }
     localStorage.setItem("levelbook-author", who.trim());
     author.value = who.trim();
-    void start(firstEntries({ label, address, who, units, kind })).then(then);
+    void markChanges()
+      .then((mark) => start([...firstEntries({ label, address, who, units, kind }), ...mark]))
+      .then(then);
   };
   return (
     <form onSubmit={submit} noValidate>

@@ -5,7 +5,7 @@ import { useEffect, useState } from "preact/hooks";
 import { keptPhoto } from "../photos";
 import { database } from "../visit";
 
-export function Photo({ sha256, alt }: { readonly sha256: string; readonly alt: string }) {
+export function Photo({ sha256, alt, whole = false }: { readonly sha256: string; readonly alt: string; readonly whole?: boolean }) {
   const [source, setSource] = useState("");
   useEffect(() => {
     let made = "";
@@ -20,5 +20,6 @@ export function Photo({ sha256, alt }: { readonly sha256: string; readonly alt: 
       if (made) URL.revokeObjectURL(made);
     };
   }, [sha256]);
+  if (whole) return source ? <img class="logo" src={source} alt={alt} /> : <span class="logo" />;
   return source ? <img class="thumb" src={source} alt={alt} width={64} height={64} /> : <span class="thumb" />;
 }
