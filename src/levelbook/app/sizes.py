@@ -17,6 +17,7 @@ USUAL = 64_000
 SIZES = (
     ("POST", re.compile(r"/api/visits/[^/]*/sync"), 12 * MEGABYTE),
     ("POST", re.compile(r"/api/import"), 10 * MEGABYTE),
+    ("POST", re.compile(r"/api/import/(preview|take)"), 40 * MEGABYTE),
     ("POST", re.compile(r"/api/import/(?:preview|take)"), 40 * MEGABYTE),
     ("PUT", re.compile(r"/api/photos/[^/]*"), 8 * MEGABYTE),
 )
