@@ -103,13 +103,17 @@ RULES: tuple[Rule, ...] = (
     _get("/r/{secret}", ANYONE),
     _get("/r/{secret}/report.pdf", ANYONE),
     _get("/r/{secret}/plan.html", ANYONE),
+    _get("/r/{secret}/plan.svg", ANYONE),
+    _get("/r/{secret}/plan-phone.svg", ANYONE),
     _get("/r/{secret}/earlier/{n}.pdf", ANYONE),
+    _get("/client.css", ANYONE),
     # instruments and reminders
     _get("/api/instruments"),
     _do("/api/instruments", OWNERS),
     _do("/api/instruments/{id}", OWNERS),
     _do("/api/instruments/{id}/checks"),
     _get("/api/reminders"),
+    _get("/api/reminders.ics"),
     # operation
     _get("/api/openapi.json"),
     _get("/health/live", ANYONE),

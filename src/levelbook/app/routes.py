@@ -40,7 +40,6 @@ def routes(desk: Desk, jobs: Jobs) -> list[Route]:
     """Return the routes of the API over a desk."""
     visits, results = Visits(desk), Results(desk, jobs)
     return [
-        Route("/api/visits", visits.list),
         Route("/api/visits/{visit}/sync", visits.sync, methods=["POST"]),
         Route("/api/visits/{visit}/book", visits.book),
         Route("/api/visits/{visit}/history", visits.history),
@@ -89,15 +88,6 @@ class Visits:
     def of(self, request: Request) -> Desk:
         """Return the desk of the firm of whoever asks."""
         return self.desk.of(request.state.who)
-
-    async def list(self, request: Request) -> Response:
-        """Answer with the visits, the last changed first."""
-        limit, after = _number(request, "limit", 50, 500), _number(request, "after", 0, 1e9)
-        search = request.query_params.get("search", "")[:200]
-        find = partial(self.of(request).store.visits, search, int(limit), int(after))
-        rows = await run_in_threadpool(find)
-        names = type(rows[0]).__slots__ if rows else ()
-        return JSONResponse({"visits": [{n: getattr(row, n) for n in names} for row in rows]})
 
     async def sync(self, request: Request) -> Response:
         """Take the entries sent and answer with those that the device lacks."""

@@ -23,11 +23,15 @@ from levelbook.app.answers import (
     on_refused,
     on_system,
 )
+from levelbook.app.client_pages import ClientPages
 from levelbook.app.desk import Desk
 from levelbook.app.exchange_routes import exchange_routes
+from levelbook.app.firm_routes import Backroom, firm_routes
 from levelbook.app.health import health
 from levelbook.app.jobs import Jobs
 from levelbook.app.logs import Watch
+from levelbook.app.noting import Noting
+from levelbook.app.openapi import openapi
 from levelbook.app.pages import Guard, page
 from levelbook.app.people import Audit, People
 from levelbook.app.photos import Photos
@@ -66,7 +70,7 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
     desk = Desk(store, Photos(blobs))
     if demo and not store.visits(limit=1):
         take_document(store, house())
-    found = [*shared(desk, jobs), Route("/api/me", me_here)]
+    found = [*shared(desk, jobs), *firm_routes(Backroom(desk, folder)), Route("/api/me", me_here)]
     return assemble(found, own_machine, (desk, jobs), secure=False)
 
 
@@ -76,7 +80,9 @@ def make_firm_app(
     """Return the app of a firm's server, with accounts; closing it closes the database."""
     desk, jobs = Desk(Store(database), Photos(blobs)), Jobs()
     accounts = SignIn(database, settings, passwords)
-    found = [*shared(desk, jobs), *accounts.routes(), *People(database).routes()]
+    room = Backroom(desk, settings.folder or desk.photos.folder.parent, settings.address)
+    found = [*shared(desk, jobs), *firm_routes(room), *accounts.routes()]
+    found += People(database).routes()
     app = assemble(found, accounts.find, (desk, jobs), secure=settings.secure)
     if settings.behind_proxy:
         app.add_middleware(Proxied)
@@ -86,7 +92,8 @@ def make_firm_app(
 def shared(desk: Desk, jobs: Jobs) -> list[Route]:
     """Return the routes that are the same with accounts and without."""
     audit = Audit(desk.store.database)
-    return [*routes(desk, jobs), *exchange_routes(desk), *audit.routes()]
+    clients = ClientPages(desk).routes()
+    return [*routes(desk, jobs), *exchange_routes(desk), *audit.routes(), *clients]
 
 
 def assemble(
@@ -94,12 +101,16 @@ def assemble(
 ) -> Starlette:
     """Return an app of routes and the pages, each request held to its rule."""
     desk, jobs = ends
+    noting = Noting(desk.store.database)
     looked = health(desk.store.database, desk.photos.folder, jobs)
-    every = [*found, *looked.routes(), Route("/", page), Route("/{path:path}", page)]
+    told = [*looked.routes(), Route("/api/openapi.json", openapi)]
+    every = [*found, *told, Route("/", page), Route("/{path:path}", page)]
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
+        noting.start()
         yield
+        noting.close()
         jobs.close()
         desk.store.close()
 

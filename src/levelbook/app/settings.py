@@ -1,6 +1,7 @@
 """What a server is told when it starts."""
 
 from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,10 +17,14 @@ class Settings:
     behind_proxy
         Whether every request comes through one proxy that ends https and tells the client's
         address and host.
+    folder
+        Where the firm's signing keys and ``mail.toml`` lie; beside the photographs if not
+        given.
     """
 
     address: str
     behind_proxy: bool = False
+    folder: Path | None = None
 
     @property
     def secure(self) -> bool:

@@ -134,9 +134,17 @@ def add_check(database: Database, who: Who, instrument: str, check: Check, at: s
 
 
 def change(
-    database: Database, who: Who, instrument: str, retired: str | None, check_days: int | None
+    database: Database,
+    who: Who,
+    instrument: str,
+    retired: str | None,
+    check_days: int | None,
+    *,
+    keep: bool = False,
 ) -> None:
     """Set the day an instrument was retired (``None``: it is in use), and its interval if given.
+
+    With ``keep``, only the interval is set.
 
     Raises
     ------
@@ -145,14 +153,16 @@ def change(
     UsageError
         If the interval or the day is none.
     """
-    values: dict[str, object] = {"retired": None if retired is None else _day(retired).isoformat()}
+    day = None if retired is None else _day(retired).isoformat()
+    values: dict[str, object] = {} if keep else {"retired": day}
     if check_days is not None:
         _check_interval(check_days)
         values["check_days"] = check_days
     with database.use(who.firm) as connection:
         _here(connection, who.firm, instrument)
         here = sa.and_(INSTRUMENTS.c.firm == who.firm, INSTRUMENTS.c.id == instrument)
-        connection.execute(sa.update(INSTRUMENTS).where(here).values(**values))
+        if values:
+            connection.execute(sa.update(INSTRUMENTS).where(here).values(**values))
         audit.note(connection, who, "instrument changed", instrument, changed=values)
 
 

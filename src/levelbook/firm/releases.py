@@ -5,11 +5,12 @@ its reason. The files are made before the short transaction that makes them a re
 everything they rest on is looked at again.
 """
 
+import json
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Protocol
+from typing import Any, Protocol
 
 import sqlalchemy as sa
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -22,7 +23,7 @@ from levelbook.book import digest
 from levelbook.book.model import Book
 from levelbook.errors import ConflictError, UsageError
 from levelbook.firm import audit
-from levelbook.firm.files import Made, Told, make_files, media_of
+from levelbook.firm.files import ABOUT, Made, Told, make_files, media_of
 from levelbook.firm.instruments import cautions, register
 from levelbook.firm.issues import (
     Release,
@@ -127,6 +128,18 @@ def file_of(blobs: Blobs, found: Release, name: str) -> tuple[bytes, str]:
     if data is None:
         raise missing(name, "file")
     return data, media_of(name)
+
+
+def about_of(blobs: Blobs, found: Release) -> dict[str, Any]:
+    """Return what is told of a release on its page, as it was when it was released.
+
+    Raises
+    ------
+    MissingError
+        If its file is gone.
+    """
+    told: dict[str, Any] = json.loads(file_of(blobs, found, ABOUT)[0])
+    return told
 
 
 def _standing(office: Office, who: Who, visit: str, reason: str) -> Standing:
