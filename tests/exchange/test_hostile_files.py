@@ -214,7 +214,7 @@ def test_an_ods_comes_in() -> None:
         f"<table:table-row>{head}{rest}</table:table-row><table:table-row>{row}</table:table-row>"
     )
     plan = plan_import(ods(rows + end), "table.ods")
-    assert plan.rows == (("", "7", "", "-0.5", "", ""),)
+    assert plan.rows == (("", "7", "", "-0.5", "", "", "1, 2"),)
 
 
 @pytest.mark.parametrize("cut", [30, 200, -40, -1])

@@ -202,8 +202,12 @@ class _Desk:
         return TableReader(table, self.talk, placed=False, second=True).read()
 
     def _composed(self, kind: Kind, survey: Survey, floors: tuple[Floor, ...]) -> ImportPlan:
+        at = {p.id: f"{p.at[0]:g}, {p.at[1]:g}" for p in survey.places if p.at}
         self.rows = tuple(
-            (e.id or "", e.station, e.finish or "", e.typed.text, e.typed.unit or "", e.note or "")
+            (
+                *(e.id or "", e.station, e.finish or "", e.typed.text, e.typed.unit or ""),
+                *(e.note or e.typed.note or "", at.get(e.station, "")),
+            )
             for e in survey.entries[:PREVIEW]
         )
         if self.talk.open:

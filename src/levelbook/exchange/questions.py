@@ -59,7 +59,8 @@ class Left:
 class ImportPlan:
     """What an import would take, what it would not, and what it has to ask first.
 
-    ``rows`` are the first rows as they would be taken; ``taken`` and ``assumed`` are
+    ``rows`` are the first rows as they would be taken: the reading's name, its station,
+    finish, number, unit and remark, and its place. ``taken`` and ``assumed`` are
     sentences; ``book`` is there only when there are no questions. ``document`` is what the
     book was read from; an outline that goes into a draft without readings has it alone.
     """

@@ -86,8 +86,9 @@ export function Exporting() {
             {formats.map(([key, name, says]) => (
               <li key={key}>
                 <span class="grow"><b>{name}</b><small>{says}</small></span>
-                <span class="size">{sizes[key] ? size(sizes[key].bytes) : sent ? "…" : ""}</span>
-                <a class="button" href={`/api/visits/${visit}/export/${key}${query(key)}`} download={sizes[key]?.file ?? ""} aria-label={`Download: ${name}`}>Download</a>
+                <a class="button" href={`/api/visits/${visit}/export/${key}${query(key)}`} download={sizes[key]?.file ?? ""} aria-label={`Download: ${name}`}>
+                  Download<small class="size">{sizes[key] ? size(sizes[key].bytes) : sent ? "…" : ""}</small>
+                </a>
               </li>
             ))}
           </ul>

@@ -6,7 +6,7 @@ const ROLES: { readonly [role: string]: string } = {
   value: "reading", station: "station", x: "place across (x)", y: "place up (y)", finish: "finish", setup: "setup",
   time: "time", note: "note", struck: "struck", instead: "replaced by", area: "floor", moved: "moved", id: "reading's name",
 };
-const TITLES = ["Station", "Reading", "Finish", "Note"] as const;
+const TITLES = ["Station", "Reading", "Place (x, y)", "Finish", "Note"] as const;
 
 export function Preview({ plan }: { readonly plan: Plan }) {
   const used = plan.columns.filter((column) => column.role && ROLES[column.role]);
@@ -40,7 +40,7 @@ export function Preview({ plan }: { readonly plan: Plan }) {
 
 /** The first rows as they would be taken. */
 function Rows({ rows }: { readonly rows: Plan["rows"] }) {
-  const shown = rows.map(([, station = "", finish = "", value = "", unit = "", note = ""]) => [station, `${value}${unit ? ` ${unit}` : ""}`, finish, note]);
+  const shown = rows.map(([, station = "", finish = "", value = "", unit = "", note = "", place = ""]) => [station, `${value}${unit ? ` ${unit}` : ""}`, place, finish, note]);
   const kept = TITLES.map((_, i) => i < 2 || shown.some((row) => row[i]));
   return (
     <div class="scroll" tabIndex={0} role="region" aria-label="The first rows as they would be taken">

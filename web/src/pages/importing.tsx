@@ -64,7 +64,7 @@ export function Importing() {
       if (!current) return;
       setPlan(found);
       setAsked((before) => ({ ...before, ...Object.fromEntries(found.questions.map((q) => [q.key, q])) }));
-      requestAnimationFrame(() => result.current?.focus());
+      requestAnimationFrame(() => result.current?.focus({ preventScroll: true }));
     }).catch((error: Error) => {
       if (!current) return;
       setPlan(null);
