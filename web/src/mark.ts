@@ -83,7 +83,7 @@ export async function markChanges(): Promise<Change[]> {
   const { name, logo } = ((await db.get("kept", REMEMBERED)) ?? {}) as Remembered;
   if (logo) await keepPhoto(db, logo);
   return [
-    ...(name ? [{ kind: "visit", fields: { firm: name } }] : []),
+    ...(name ? [{ kind: "visit", fields: { firm: name } } as const] : []),
     ...(logo ? [added(new Map(), logo, "")] : []),
   ];
 }

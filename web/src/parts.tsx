@@ -30,20 +30,20 @@ export function Field({ label, value, change, hint, type = "text", inputMode = "
 
 const NOTHING = (): void => undefined;
 
-interface ChoiceProps {
+interface ChoiceProps<T extends string> {
   readonly label: string;
-  readonly value: string;
-  readonly options: readonly (readonly [string, string])[];
-  readonly change: (value: string) => void;
+  readonly value: T;
+  readonly options: readonly (readonly [T, string])[];
+  readonly change: (value: T) => void;
 }
 
 /** One of several, in a list. */
-export function Choice({ label, value, options, change }: ChoiceProps) {
+export function Choice<T extends string>({ label, value, options, change }: ChoiceProps<T>) {
   const id = useId();
   return (
     <div class="field">
       <label for={id}>{label}</label>
-      <select id={id} value={value} onChange={(event) => change(event.currentTarget.value)}>
+      <select id={id} value={value} onChange={(event) => change(event.currentTarget.value as T)}>
         {options.map(([key, words]) => <option key={key} value={key} selected={key === value}>{words}</option>)}
       </select>
     </div>
@@ -51,7 +51,7 @@ export function Choice({ label, value, options, change }: ChoiceProps) {
 }
 
 /** One of few, a tap each. */
-export function Chips({ label, value, options, change, scroll = false }: ChoiceProps & { readonly scroll?: boolean }) {
+export function Chips<T extends string>({ label, value, options, change, scroll = false }: ChoiceProps<T> & { readonly scroll?: boolean }) {
   return (
     <div class={scroll ? "chips scroll" : "chips"} role="group" aria-label={label}>
       {options.map(([key, words]) => (

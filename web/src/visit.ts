@@ -6,6 +6,7 @@ import { type Clock, readClock, tick, writeClock } from "./clock";
 import { addEntries, type Database, entriesOf, openStore } from "./db";
 import { single, text } from "./fields";
 import { deviceId, newId } from "./ids";
+import type { Change } from "./kinds";
 import { addUp, type Entry, type Fields, type SetEntry } from "./record";
 import { visitRow } from "./sync";
 
@@ -19,11 +20,7 @@ export const underway = signal(0);
 export const problem = signal("");
 export const author = signal(localStorage.getItem("levelbook-author") ?? "");
 
-export interface Change {
-  readonly kind: string;
-  readonly of?: string;
-  readonly fields: Fields;
-}
+export type { Change };
 
 let store: Promise<Database> | null = null;
 let clock: Clock = { milliseconds: 0, counter: 0, device: deviceId() };
@@ -73,7 +70,7 @@ export function write(...changes: Change[]): Promise<void> {
 export function act(make: () => readonly Change[]): Promise<void> {
   const visit = openVisit.value;
   return put(visit, () => stamp(visit, (base) =>
-    make().map(({ kind, of = "", fields }) => ({ ...base(), do: "set", kind, of, fields }))));
+    make().map(({ kind, of = "", fields }) => ({ ...base(), do: "set", kind, of, fields: fields as Fields }))));
 }
 
 /** Start a visit of its own with these changes, and tell its id. */

@@ -2,7 +2,9 @@
 
 import { useState } from "preact/hooks";
 
+import type { Property, Visit } from "../document";
 import { single, text } from "../fields";
+import { changeOf } from "../kinds";
 import { remember } from "../mark";
 import { Choice, Field } from "../parts";
 import { route } from "../route";
@@ -10,8 +12,11 @@ import { setTheme, theme, type Theme } from "../theme";
 import { state, write } from "../visit";
 import { FirmLogo } from "./firm_mark";
 
-const FOUNDATIONS = [["", "Not said"], ["slab-on-ground", "Slab on ground"], ["pier-and-beam", "Pier and beam"], ["crawl-space", "Crawl space"], ["basement", "Basement"], ["other", "Other"]] as const;
-const PURPOSES = [["baseline", "Baseline: the first of several"], ["condition", "Condition today"], ["repeat", "Repeat: to compare"]] as const;
+type Foundation = NonNullable<Property["foundation"]> | "";
+type Purpose = NonNullable<Visit["purpose"]>;
+
+const FOUNDATIONS: readonly (readonly [Foundation, string])[] = [["", "Not said"], ["slab-on-ground", "Slab on ground"], ["pier-and-beam", "Pier and beam"], ["crawl-space", "Crawl space"], ["basement", "Basement"], ["other", "Other"]];
+const PURPOSES: readonly (readonly [Purpose, string])[] = [["baseline", "Baseline: the first of several"], ["condition", "Condition today"], ["repeat", "Repeat: to compare"]];
 
 export function Details() {
   const [house, visit] = [single(state.value, "property"), single(state.value, "visit")];
@@ -20,10 +25,10 @@ export function Details() {
       <h1>House and visit</h1>
       <Kept kind="property" name="label" label="Name of the house" />
       <Kept kind="property" name="address" label="Address" />
-      <Choice label="Foundation" value={text(house, "foundation")} options={FOUNDATIONS}
+      <Choice label="Foundation" value={text(house, "foundation") as Foundation} options={FOUNDATIONS}
         change={(value) => void write({ kind: "property", fields: { foundation: value || null } })} />
       <Kept kind="visit" name="date" label="Day of the visit" type="date" />
-      <Choice label="Purpose" value={text(visit, "purpose") || "condition"} options={PURPOSES}
+      <Choice label="Purpose" value={(text(visit, "purpose") || "condition") as Purpose} options={PURPOSES}
         change={(value) => void write({ kind: "visit", fields: { purpose: value } })} />
       <Kept kind="visit" name="surveyor" label="Surveyor" />
       <Kept kind="visit" name="licence" label="Licence" />
@@ -60,7 +65,7 @@ function Kept({ kind, name, label, type = "text", also }: KeptProps) {
     setTyped(null);
     const needed = name === "label" || name === "date";
     if (value === undefined || value === known || (needed && !value)) return;
-    void write({ kind, fields: { [name]: value || null } });
+    void write(changeOf(kind, "", { [name]: value || null }));
     also?.(value);
   };
   return <Field label={label} type={type} value={typed ?? known} change={setTyped} onBlur={keep} maxLength={300} />;

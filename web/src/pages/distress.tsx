@@ -3,6 +3,7 @@
 import { useMemo, useState } from "preact/hooks";
 
 import { fresh, live } from "../background";
+import type { Distress as Found } from "../document";
 import { all, nextName, single, text, type Point } from "../fields";
 import { Chips, Choice, Field, Note } from "../parts";
 import { keepPhoto, shrink, type Shrunk } from "../photos";
@@ -13,23 +14,26 @@ import { readingOf } from "../written";
 import { CrackPictures } from "./crack_pictures";
 import { Photo } from "./photo";
 
-const KINDS = [
+type Said<K extends keyof Found> = NonNullable<Found[K]>;
+type Options<K extends keyof Found> = readonly (readonly [Said<K> & string, string])[];
+
+const KINDS: Options<"kind"> = [
   ["crack", "Crack"], ["separation", "Gap"], ["door-binding", "Door binds"], ["door-out-of-square", "Door out of square"],
   ["slope-felt", "Slope felt"], ["repair-seen", "Repair seen"], ["other", "Other"],
-] as const;
-const ELEMENTS = [
+];
+const ELEMENTS: Options<"element"> = [
   ["drywall", "Drywall"], ["ceiling", "Ceiling"], ["brick-veneer", "Brick veneer"], ["slab", "Slab"], ["tile", "Tile"],
   ["trim", "Trim"], ["exterior-grade-beam", "Grade beam outside"], ["other", "Other"],
-] as const;
-const AGES = [["fresh", "Fresh"], ["old", "Old"], ["repaired", "Repaired"], ["unknown", "Cannot tell"]] as const;
-const SIDES = [["inside", "Inside"], ["outside", "Outside"]] as const;
+];
+const AGES: Options<"age"> = [["fresh", "Fresh"], ["old", "Old"], ["repaired", "Repaired"], ["unknown", "Cannot tell"]];
+const SIDES: Options<"side"> = [["inside", "Inside"], ["outside", "Outside"]];
 
 interface Sign {
-  readonly kind: string;
-  readonly element: string;
+  readonly kind: Said<"kind">;
+  readonly element: Said<"element">;
   readonly width: string;
-  readonly age: string;
-  readonly side: string;
+  readonly age: Said<"age">;
+  readonly side: Said<"side">;
   readonly note: string;
 }
 
@@ -100,7 +104,7 @@ function changes(sign: Sign, at: Point, width: string | null, photo: { sha256: s
   const shot = nextName(all(state.value, "photo").keys(), "p", suffix.value);
   const note = sign.note.trim();
   const fields = {
-    kind: sign.kind, element: sign.element, at: [...at], age: sign.age, side: sign.side,
+    kind: sign.kind, element: sign.element, at, age: sign.age, side: sign.side,
     ...(width ? { width } : {}), ...(note ? { note } : {}), ...(photo ? { photo: shot } : {}),
   };
   const made: Change[] = [{ kind: "distress", of: id, fields }];

@@ -2,8 +2,10 @@
 
 import { useEffect, useState } from "preact/hooks";
 
+import type { Area } from "../document";
 import { all, nextName, points, type Point } from "../fields";
 import { crosses, distance, turning } from "../geometry";
+import { changeOf } from "../kinds";
 import { lengthText, type PlanUnit } from "../lengths";
 import { Choice, Note } from "../parts";
 import { snap, squareOff } from "../snap";
@@ -25,7 +27,7 @@ interface Props {
 
 export function DrawTool({ what, unit, tapped, show }: Props) {
   const [drawn, setDrawn] = useState<readonly Point[]>([]);
-  const [kind, setKind] = useState("living");
+  const [kind, setKind] = useState<Area["kind"]>("living");
   const [grid, setGrid] = useState<string>(GRIDS[unit][0][0]);
   const [square, setSquare] = useState(what !== "section");
   const [told, setTold] = useState("");
@@ -44,11 +46,10 @@ export function DrawTool({ what, unit, tapped, show }: Props) {
   useEffect(() => show({ points: outline, closed: floor && drawn.length > 2, typed: false }), [drawn, square]);
   const keep = (): void => {
     if (floor && crosses(outline)) return setTold("Two walls cross: take corners back.");
-    const line = outline.map((p) => [...p]);
-    if (floor) void write({ kind: "area", of: areaName(kind), fields: { kind, outline: turning(outline) > 0 ? line : line.reverse() } });
+    if (floor) void write({ kind: "area", of: areaName(kind), fields: { kind, outline: turning(outline) > 0 ? outline : [...outline].reverse() } });
     else {
       const name = nextName(all(state.value, what).keys(), what, suffix.value);
-      void write({ kind: what, of: name, fields: { line } });
+      void write(changeOf(what, name, { line: outline }));
     }
     setDrawn([]);
     setTold("");

@@ -3,6 +3,8 @@
 import { useEffect, useState } from "preact/hooks";
 
 import { ask, type VisitInfo } from "../api";
+import type { Instrument } from "../document";
+import type { Change } from "../kinds";
 import { markChanges } from "../mark";
 import { Choice, Field, Note } from "../parts";
 import { go } from "../route";
@@ -66,8 +68,8 @@ export function NewHouse({ then = (visit: string): void => go(visit, "plan") }) 
   const [label, setLabel] = useState("");
   const [address, setAddress] = useState("");
   const [who, setWho] = useState(author.value);
-  const [units, setUnits] = useState("in-ft");
-  const [kind, setKind] = useState("hydrostatic");
+  const [units, setUnits] = useState<Measures>("in-ft");
+  const [kind, setKind] = useState<Instrument["kind"]>("hydrostatic");
   const [told, setTold] = useState("");
   const submit = (event: Event): void => {
     event.preventDefault();
@@ -96,19 +98,21 @@ export function NewHouse({ then = (visit: string): void => go(visit, "plan") }) 
   );
 }
 
+type Measures = "in-ft" | "mm-m";
+
 interface Begun {
   readonly label: string;
   readonly address: string;
   readonly who: string;
-  readonly units: string;
-  readonly kind: string;
+  readonly units: Measures;
+  readonly kind: Instrument["kind"];
 }
 
-function firstEntries({ label, address, who, units, kind }: Begun) {
+function firstEntries({ label, address, who, units, kind }: Begun): Change[] {
   const inches = units === "in-ft";
   const today = new Date();
   const date = [today.getFullYear(), today.getMonth() + 1, today.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
-  const instrument = {
+  const instrument: Omit<Instrument, "id"> = {
     kind,
     higher_reads: kind === "hydrostatic" ? "more" : "less",
     resolution: inches ? 0.1 : 1,

@@ -2,7 +2,7 @@
 
 import { useState } from "preact/hooks";
 
-import { all, points, rings, text } from "../fields";
+import { all, pair, points, rings, text } from "../fields";
 import type { PlanUnit } from "../lengths";
 import { Note } from "../parts";
 import { state, write, type Change } from "../visit";
@@ -24,10 +24,9 @@ export function JoinTool({ unit }: { readonly unit: PlanUnit }) {
     if ("refused" in found) return setTold(found.refused);
     setTold("");
     const kept = keeper(among.map(([id]) => id));
-    const plain = (line: readonly (readonly number[])[]): number[][] => line.map((p) => [...p]);
     const stations = [...all(state.value, "station")].filter(([, s]) => chosen.includes(text(s, "area")) && text(s, "area") !== kept);
     const door = among.map(([, f]) => points(f, "vehicle_door")).find((line) => line.length === 2);
-    const shape = { outline: plain(found.outline), holes: found.holes.length ? found.holes.map(plain) : null, ...(door ? { vehicle_door: plain(door) } : {}) };
+    const shape = { outline: found.outline, holes: found.holes.length ? found.holes : null, ...(door ? { vehicle_door: pair(door) } : {}) };
     const changes: Change[] = [
       { kind: "area", of: kept, fields: shape },
       ...stations.map(([of]): Change => ({ kind: "station", of, fields: { area: kept } })),

@@ -5,6 +5,7 @@ import { useSignal, type Signal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 
 import { all, points, readings, text, type Point } from "../fields";
+import { changeOf } from "../kinds";
 import { lengthText, type PlanUnit } from "../lengths";
 import { Choice, Note } from "../parts";
 import { heldPoints, heldWords, holdAt, type Held } from "../plan/holding";
@@ -145,11 +146,11 @@ function moved(by: Point, unit: PlanUnit): string {
 
 /** What removes the thing that is held, where nothing that was read hangs on it. */
 function removal(now: State, { what, kind, of }: Held): Change | null {
-  if (what === "door") return { kind, of, fields: { vehicle_door: null } };
-  if (what === "floor") return [...all(now, "station").values()].some((s) => text(s, "area") === of) ? null : { kind, of, fields: { gone: true } };
-  if (kind === "setup") return { kind, of, fields: { base: null } };
+  if (what === "door") return changeOf(kind, of, { vehicle_door: null });
+  if (what === "floor") return [...all(now, "station").values()].some((s) => text(s, "area") === of) ? null : changeOf(kind, of, { gone: true });
+  if (kind === "setup") return changeOf(kind, of, { base: null });
   if (kind === "area") return null;
   if (kind === "station" && readings(now, of).length > 0) return null;
   if (kind === "station" && [...all(now, "reading").values()].some((r) => text(r, "station") === of)) return null;
-  return points(all(now, kind).get(of), "line").length && what === "bend" ? null : { kind, of, fields: { gone: true } };
+  return points(all(now, kind).get(of), "line").length && what === "bend" ? null : changeOf(kind, of, { gone: true });
 }

@@ -2,6 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 
+import type { Area } from "../document";
 import { all, points, type Point } from "../fields";
 import { distance } from "../geometry";
 import { lengthOf, lengthText, type PlanUnit } from "../lengths";
@@ -17,7 +18,7 @@ interface Props {
 }
 
 export function RectangleTool({ unit, tapped, show }: Props) {
-  const [kind, setKind] = useState("living");
+  const [kind, setKind] = useState<Area["kind"]>("living");
   const [start, setStart] = useState<Point>([0, 0]);
   const [taps, setTaps] = useState(0);
   const [wide, setWide] = useState("");
@@ -41,7 +42,7 @@ export function RectangleTool({ unit, tapped, show }: Props) {
   };
   const keep = (): void => {
     if (!w || !d) return setTold(`Type both lengths (${unit === "ft" ? "such as 12' 6" : "such as 3.8"}), or tap two opposite corners.`);
-    void write({ kind: "area", of: areaName(kind), fields: { kind, outline: corners.map((p) => [...p]) } });
+    void write({ kind: "area", of: areaName(kind), fields: { kind, outline: corners } });
     setWide("");
     setDeep("");
     setTaps(0);

@@ -2,6 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 
+import type { Area } from "../document";
 import { all, nextName, type Point } from "../fields";
 import { crosses, turning } from "../geometry";
 import { lengthOf, lengthText, type PlanUnit } from "../lengths";
@@ -15,7 +16,7 @@ const PAD: readonly (readonly [number, string, string])[] = [
   [180, "←", "left"], [-1, "", ""], [0, "→", "right"],
   [225, "↙", "down and left"], [270, "↓", "down"], [315, "↘", "down and right"],
 ];
-export const KINDS = [["living", "House"], ["garage", "Garage"], ["addition", "Addition"], ["porch", "Porch"], ["other", "Other"]] as const;
+export const KINDS: readonly (readonly [Area["kind"], string])[] = [["living", "House"], ["garage", "Garage"], ["addition", "Addition"], ["porch", "Porch"], ["other", "Other"]];
 
 interface Props {
   readonly unit: PlanUnit;
@@ -24,7 +25,7 @@ interface Props {
 }
 
 export function RunsTool({ unit, start, show }: Props) {
-  const [kind, setKind] = useState(all(state.value, "area").size ? "garage" : "living");
+  const [kind, setKind] = useState<Area["kind"]>(all(state.value, "area").size ? "garage" : "living");
   const [runs, setRuns] = useState<readonly Run[]>([]);
   const [typed, setTyped] = useState("");
   const [told, setTold] = useState("");
@@ -53,7 +54,7 @@ export function RunsTool({ unit, start, show }: Props) {
     if (outline.length < 3) return setTold("An outline needs three walls or more.");
     if (crosses(outline)) return setTold("Two walls cross: check the last lengths and directions.");
     const sensed = turning(outline) > 0 ? outline : [...outline].reverse();
-    void write({ kind: "area", of: areaName(kind), fields: { kind, outline: sensed.map((p) => [...p]) } });
+    void write({ kind: "area", of: areaName(kind), fields: { kind, outline: sensed } });
     setRuns([]);
     show(null);
     setKind("garage");

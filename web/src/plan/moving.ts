@@ -1,9 +1,9 @@
 /** Moving what is on the plan: the changes that a move is made of. Readings stay with their stations. */
 
-import { all, point, points, rings, text, type Point } from "../fields";
+import { all, pair, point, points, rings, text, type Point } from "../fields";
 import { fromOutline, inside, onLeg } from "../geometry";
 import type { Fields, State } from "../record";
-import type { Change } from "../visit";
+import { changeOf, type Change } from "../kinds";
 import { placeField, type Held } from "./holding";
 import { movedCorner, movedDoor, movedSide, nearestSide, onSide, withCorner, withoutCorner, wrong } from "./reshape";
 
@@ -15,18 +15,18 @@ export function moveOf(state: State, held: Held, by: Point, squarely: boolean): 
   const fields = all(state, held.kind).get(held.of);
   if (!fields) return { refused: "This is not on the plan any more." };
   const to = (p: Point): Point => tidy([p[0] + by[0], p[1] + by[1]]);
-  const one = (changed: Fields): Move => ({ changes: [{ kind: held.kind, of: held.of, fields: changed }], along: 0 });
+  const one = (changed: Fields): Move => ({ changes: [changeOf(held.kind, held.of, changed)], along: 0 });
   const outline = points(fields, "outline");
   switch (held.what) {
     case "floor": return { changes: floorMoved(state, held.of, fields, to), along: 0 };
     case "corner": return reshaped(state, held.of, movedCorner(outline, held.k, by, squarely));
     case "side": return sideMoved(state, held, outline, by);
-    case "door": return one({ vehicle_door: plain(slid(outline, points(fields, "vehicle_door"), to)) });
-    case "line": return one({ line: plain(points(fields, "line").map(to)) });
-    case "bend": return one({ line: plain(points(fields, "line").map((p, k) => (k === held.k ? to(p) : p))) });
+    case "door": return one({ vehicle_door: slid(outline, points(fields, "vehicle_door"), to) });
+    case "line": return one({ line: points(fields, "line").map(to) });
+    case "bend": return one({ line: points(fields, "line").map((p, k) => (k === held.k ? to(p) : p)) });
     default: {
       const at = point(fields, placeField(held.kind));
-      return at ? one({ [placeField(held.kind)]: [...to(at)] }) : { refused: "This has no place yet." };
+      return at ? one({ [placeField(held.kind)]: to(at) }) : { refused: "This has no place yet." };
     }
   }
 }
@@ -39,7 +39,7 @@ export function cornerAdded(state: State, held: Held): Move {
   const [a, b] = [line[held.k], line[held.k + 1]];
   if (held.what !== "bend" || !a || !b || held.kind === "section") return { refused: "Take hold of a wall to put a corner into it." };
   const made = [...line.slice(0, held.k + 1), tidy([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]), ...line.slice(held.k + 1)];
-  return { changes: [{ kind: held.kind, of: held.of, fields: { line: plain(made) } }], along: 0 };
+  return { changes: [changeOf(held.kind, held.of, { line: made })], along: 0 };
 }
 
 export function cornerRemoved(state: State, held: Held): Move {
@@ -47,7 +47,7 @@ export function cornerRemoved(state: State, held: Held): Move {
   if (held.what === "corner") return reshaped(state, held.of, withoutCorner(points(fields, "outline"), held.k));
   const line = points(fields, "line").filter((_, k) => k !== held.k);
   if (held.what !== "bend" || line.length < 2) return { refused: "A line has two ends; take hold of one in between." };
-  return { changes: [{ kind: held.kind, of: held.of, fields: { line: plain(line) } }], along: 0 };
+  return { changes: [changeOf(held.kind, held.of, { line })], along: 0 };
 }
 
 /** The state as it would be with changes made: for showing a move while it goes on. */
@@ -55,7 +55,7 @@ export function withChanges(state: State, changes: readonly Change[]): State {
   const made = new Map(state);
   for (const { kind, of = "", fields } of changes) {
     const list = new Map(made.get(kind) ?? []);
-    list.set(of, { ...list.get(of), ...fields });
+    list.set(of, { ...list.get(of), ...(fields as Fields) });
     made.set(kind, list);
   }
   return made;
@@ -79,9 +79,9 @@ function reshaped(state: State, of: string, after: readonly Point[]): Move {
   const kept: Change[] = [...all(state, "station")].flatMap(([station, its]) => {
     const at = text(its, "area") === of ? point(its, "at") : null;
     if (!at || inside(after, at) || fromOutline(after, at) <= Math.max(fromOutline(before, at), 1e-6)) return [];
-    return [{ kind: "station", of: station, fields: { at: [...broughtIn(at, before, after)] } }];
+    return [{ kind: "station", of: station, fields: { at: broughtIn(at, before, after) } }];
   });
-  const shape = { outline: plain(after), ...(door.length === 2 ? { vehicle_door: plain(movedDoor(door, before, after)) } : {}) };
+  const shape = { outline: after, ...(door.length === 2 ? { vehicle_door: pair(movedDoor(door, before, after)) } : {}) };
   return { changes: [{ kind: "area", of, fields: shape }, ...kept], along: kept.length };
 }
 
@@ -107,24 +107,20 @@ function floorMoved(state: State, of: string, fields: Fields, to: (p: Point) => 
   const within = (its: readonly Point[]): boolean => its.length > 0 && its.every((p) => inside(outline, p) || fromOutline(outline, p) < 1e-6);
   const [door, holes] = [points(fields, "vehicle_door"), rings(fields, "holes")];
   const shape = {
-    outline: plain(outline.map(to)),
-    ...(door.length ? { vehicle_door: plain(door.map(to)) } : {}),
-    ...(holes.length ? { holes: holes.map((hole) => plain(hole.map(to))) } : {}),
+    outline: outline.map(to),
+    ...(door.length ? { vehicle_door: pair(door.map(to)) } : {}),
+    ...(holes.length ? { holes: holes.map((hole) => hole.map(to)) } : {}),
   };
   const placed = (["station", "mark", "distress"] as const).flatMap((kind) => [...all(state, kind)].flatMap(([id, its]): Change[] => {
     const at = point(its, "at");
     const belongs = at && (kind === "station" ? text(its, "area") === of : within([at]));
-    return at && belongs ? [{ kind, of: id, fields: { at: [...to(at)] } }] : [];
+    return at && belongs ? [{ kind, of: id, fields: { at: to(at) } }] : [];
   }));
   const lines = (["wall", "section", "distress"] as const).flatMap((kind) => [...all(state, kind)].flatMap(([id, its]): Change[] => {
     const line = points(its, "line");
-    return within(line) ? [{ kind, of: id, fields: { line: plain(line.map(to)) } }] : [];
+    return within(line) ? [changeOf(kind, id, { line: line.map(to) })] : [];
   }));
   return [{ kind: "area", of, fields: shape }, ...placed, ...lines];
-}
-
-function plain(line: readonly Point[]): number[][] {
-  return line.map((p) => [...p]);
 }
 
 function tidy([x, y]: Point): Point {
