@@ -13,7 +13,7 @@ from typing import Any
 from levelbook.book import schema
 
 TARGET = Path(__file__).resolve().parent.parent / "web" / "src" / "document.ts"
-HEAD = """/** The level-book document `levelbook/1`, written by tools/make_types.py from its JSON Schema.
+HEAD = """/** The level-book document, written by tools/make_types.py from its JSON Schema.
  * Do not change it here. */
 
 import type { Json } from "./record";

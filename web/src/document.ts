@@ -1,4 +1,4 @@
-/** The level-book document `levelbook/1`, written by tools/make_types.py from its JSON Schema.
+/** The level-book document, written by tools/make_types.py from its JSON Schema.
  * Do not change it here. */
 
 import type { Json } from "./record";
