@@ -17,7 +17,7 @@ from functools import cached_property
 
 import numpy as np
 from scipy.linalg import cho_solve, cholesky
-from scipy.linalg.lapack import dpotri
+from scipy.linalg.lapack import dpotri, dpotrs
 
 from levelbook.floor.covariance import JITTER, ROOT5, distances, matern52_and_slope
 from levelbook.floor.model import Array, Hyperparameters
@@ -79,20 +79,29 @@ def evaluate(sample: Sample, prior: Prior, logs: Array) -> Point:
     """Return the log posterior of the hyperparameters at their logarithms (3,)."""
     power, length, rough = np.exp(2 * logs[0]), np.exp(logs[1]), np.exp(2 * logs[2])
     correlation, stretch = matern52_and_slope((ROOT5 / length) * sample.distance)
-    correlation[np.diag_indices_from(correlation)] += JITTER
-    correlation *= power
-    stretch *= power
-    total = correlation + sample.noise
-    total[np.diag_indices_from(total)] += rough
-    factor = cholesky(total, lower=True, overwrite_a=True, check_finite=False)
-    basis = cho_solve((factor, True), sample.trend, check_finite=False)
+    _raise_diagonal(correlation, JITTER)
+    total = power * correlation
+    total += sample.noise
+    _raise_diagonal(total, rough)
+    factor = cholesky(total.T, lower=True, overwrite_a=True, check_finite=False)
+    solved = dpotrs(factor, np.column_stack([sample.trend, sample.level]), lower=1)[0]
+    basis = solved[:, :3]
     normal = cholesky(sample.trend.T @ basis, lower=True)
     logdet = 2 * np.log(np.diag(factor)).sum() + 2 * np.log(np.diag(normal)).sum()
     halves = cho_solve((normal, True), basis.T)
-    pull = cho_solve((factor, True), sample.level) - basis @ (halves @ sample.level)
-    pushed = np.column_stack([2 * (correlation @ pull), stretch @ pull, (2 * rough) * pull])
-    back = cho_solve((factor, True), pushed) - basis @ (halves @ pushed)
-    traces = _traces(factor, basis, halves, (correlation, stretch, rough))
+    pull = solved[:, 3] - basis @ (halves @ sample.level)
+    both = np.column_stack([pull, basis])
+    moved, stretched = (2 * power) * (correlation @ both), power * (stretch @ both)
+    pushed = np.column_stack([moved[:, 0], stretched[:, 0], (2 * rough) * pull])
+    back = dpotrs(factor, pushed, lower=1)[0] - basis @ (halves @ pushed)
+    inverse = _half_inverse(factor)
+    traces = np.array(
+        [
+            4 * power * np.vdot(inverse, correlation) - np.vdot(halves.T, moved[:, 1:]),
+            2 * power * np.vdot(inverse, stretch) - np.vdot(halves.T, stretched[:, 1:]),
+            2 * rough * (2 * np.trace(inverse) - np.vdot(halves.T, basis)),
+        ]
+    )
     off = logs - prior.centre
     value = -0.5 * (logdet + sample.level @ pull + off @ (prior.precision * off))
     gradient = -0.5 * (traces - pull @ pushed) - prior.precision * off
@@ -100,17 +109,20 @@ def evaluate(sample: Sample, prior: Prior, logs: Array) -> Point:
     return Point(float(value), gradient, 0.5 * (information + information.T))
 
 
-def _traces(factor: Array, basis: Array, halves: Array, parts: tuple[Array, Array, float]) -> Array:
-    """Return the traces of ``P dV`` for the three logarithms."""
-    correlation, stretch, rough = parts
-    lower = np.asarray(dpotri(factor, lower=1)[0])  # lower half of the inverse of V
-    np.fill_diagonal(lower, 0.5 * np.diag(lower))
+def _raise_diagonal(matrix: Array, by: float) -> None:
+    """Add to the diagonal of a matrix in place."""
+    matrix.ravel()[:: len(matrix) + 1] += by
 
-    def trace(matrix: Array) -> float:
-        return float(2 * np.vdot(lower, matrix) - np.vdot(halves, (matrix @ basis).T))
 
-    plain = 2 * np.trace(lower) - np.vdot(halves, basis.T)
-    return np.array([2 * trace(correlation), trace(stretch), 2 * rough * float(plain)])
+def _half_inverse(factor: Array) -> Array:
+    """Return one half of the inverse of ``factor @ factor.T``, the diagonal halved too.
+
+    Twice its product with a symmetric matrix, element by element, is the whole inverse's.
+    """
+    half = np.asarray(dpotri(factor, lower=1)[0])
+    diagonal = half.ravel(order="K")[:: len(half) + 1]
+    diagonal *= 0.5
+    return half.T
 
 
 def estimate(sample: Sample, prior: Prior) -> Hyperparameters:

@@ -78,8 +78,10 @@ class Surface:
     def _solution(self) -> _Solution:
         power = self.hyper.amplitude**2
         apart = distances(self.xy, self.xy) / self.hyper.length
-        total = power * matern52(apart) + self.noise
-        total[np.diag_indices_from(total)] += self.hyper.unevenness**2 + JITTER * power
+        total = matern52(apart)
+        total *= power
+        total += self.noise
+        total.ravel()[:: len(total) + 1] += self.hyper.unevenness**2 + JITTER * power
         whiten = inverse_factor(total)
         basis = whiten @ self._basis(self.xy)
         normal = inverse_factor(basis.T @ basis)
@@ -220,7 +222,8 @@ def inverse_factor(matrix: Array) -> Array:
     """Return the inverse of the lower Cholesky factor of a positive definite matrix."""
     if not matrix.size:  # the library complains aloud about a matrix of no rows
         return np.empty(matrix.shape)
-    lower = cholesky(matrix, lower=True, overwrite_a=True, check_finite=False)
+    # Turned over, it lies in memory as the library wants it and needs no copy.
+    lower = cholesky(matrix.T, lower=True, overwrite_a=True, check_finite=False)
     return np.asarray(dtrtri(lower, lower=1)[0])
 
 
