@@ -82,6 +82,19 @@ def test_two_places_apart_allow_no_test_and_no_figure() -> None:
     assert any("fall into 2 parts" in each for each in words.caveats)
 
 
+def test_places_each_the_zero_of_its_own_part_are_told_untested() -> None:
+    """Where every place read twice is joined to no other, nothing is tested and nothing breaks."""
+    apart = ("s1", "s34")
+    found = visits(in_halves(small_book(), apart), in_halves(small_book(visit=LATER), apart))
+    assert not found.differences.covariance.any()
+    assert (found.congruence.statistic, found.congruence.moved) == (None, None)
+    assert "too little joined to one another by readings" in told(found)
+    assert "so no test of movement was possible" in told(found)
+    assert "give or take" not in told(found)
+    document = compare_document(found, ())
+    assert all(station["sd"] is None for station in document["stations"].values())
+
+
 def test_shapes_not_worked_out_are_null() -> None:
     """Where shapes were not worked out, the result file says null, not zero."""
     book, later = small_book(), small_book(visit=LATER)

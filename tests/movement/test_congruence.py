@@ -15,6 +15,7 @@ from levelbook.movement.datum import (
     hold_together,
     pooled_variance,
 )
+from levelbook.movement.stations import settle
 
 ONE_BLOCK = (("g1", "g1"),)
 
@@ -75,6 +76,15 @@ def test_limit_and_p_are_those_of_the_distributions() -> None:
 def test_one_station_cannot_contradict_itself() -> None:
     """Without redundancy there is no test and no number."""
     assert congruence(0.0, 0, Variance()).statistic is None
+
+
+def test_stations_each_joined_to_no_other_are_not_tested() -> None:
+    """Three stations, each the zero of a block of its own: nothing is tested, nothing breaks."""
+    none, state = hold_together(made([0.0] * 3, np.zeros((3, 3)), [0, 1, 2]), Variance())
+    assert (none.statistic, none.rank, none.moved) == (None, 0, None)
+    assert not state.checked.any()
+    found = settle(made([0.0] * 3, np.zeros((3, 3)), [0, 1, 2]), state, Variance())
+    assert all(s.moved is s.sd is None and not s.significant for s in found.stations.values())
 
 
 def fit(dof: int, chi2_sum: float) -> Fit:

@@ -79,9 +79,9 @@ def lifted(covariance: Array, shifts: Array) -> Array:
     """Return a covariance (m, m) with a constant added in each block.
 
     It changes nothing once the block's shift is free, and lifts the zeros of a station that
-    is the zero of both visits.
+    is the zero of both visits; where all are that, nothing else sets a size.
     """
-    size = float(np.trace(covariance)) / len(covariance)
+    size = float(np.trace(covariance)) / len(covariance) or 1.0
     return np.asarray(covariance + size * shifts @ shifts.T)
 
 
