@@ -56,6 +56,20 @@ class Database:
         with self.engine.connect() as connection:
             yield connection.execution_options(reading=True)
 
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """Give a connection that sees everything as it is at one moment, whoever writes.
+
+        For whose rows is for the caller to say, by :meth:`name_firm`, as often as needed.
+        """
+        with self.engine.connect() as connection:
+            if not self.postgresql:
+                yield connection.execution_options(reading=True)
+                return
+            seen = connection.execution_options(isolation_level="REPEATABLE READ")
+            seen.execute(sa.text("SET TRANSACTION READ ONLY"))
+            yield seen
+
     def hold(self, connection: Connection, name: str) -> None:
         """Wait until no other transaction holds ``name``, and hold it to the end of this one.
 
