@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 import urllib.request
 
 import pytest
@@ -12,6 +13,7 @@ from steps import DESKTOP, PHONE
 pytestmark = pytest.mark.browser
 
 LARGE = (("80", "right"), ("60", "up"), ("80", "left"))
+PACE = float(os.environ.get("LEVELBOOK_PACE", "0"))
 VALUES = [f"{k % 17}" if k % 3 else f"-{k % 9 + 1}" for k in range(60)]
 
 
@@ -139,7 +141,10 @@ def test_two_devices_end_equal(server, device, faults):
 
 
 def test_forty_readings_typed_like_a_clerk(server, device, faults):
-    """From paper notes at a desk: value, Enter, value, Enter; none lost, none out of order."""
+    """From paper notes at a desk: value, Enter, value, Enter; none lost, none out of order.
+
+    Without a pause here; with LEVELBOOK_PACE=1 at one a second, as a person types.
+    """
     page = device(DESKTOP).new_page()
     faults(page)
     steps.new_house(page, server.address)
@@ -150,6 +155,7 @@ def test_forty_readings_typed_like_a_clerk(server, device, faults):
     for value in VALUES[:40]:
         page.keyboard.type(value)
         page.keyboard.press("Enter")
+        page.wait_for_timeout(1000 * PACE)
     steps.count_readings(page, 40)
     steps.all_saved(page)
     visit = page.url.split("#/")[1].split("/")[0]

@@ -18,6 +18,7 @@ export function leaving(state: State, live: Live | null, unit: "ft" | "m", open:
     ...outlines(state),
     ...closings(state),
     ...coverage(live, unit),
+    ...finishes(state),
     ...groups(live),
     ...garages(state),
     told("suspects", open === 0, "Every questioned reading is answered", `${open} questioned reading${open > 1 ? "s" : ""} to answer`, "readings"),
@@ -60,6 +61,32 @@ function coverage(live: Live | null, unit: "ft" | "m"): Missing[] {
       told(`gap ${id}`, gap <= most, `No large gap in ${id}`, `A gap in ${id}: a place ${gap.toFixed(1)} ${unit} from any station`, "readings"),
     ];
   });
+}
+
+/** Finishes of one floor want a station read on both, or heights across them are not known. */
+function finishes(state: State): Missing[] {
+  const taken = readings(state).map(([, r]) => ({ finish: text(r, "finish"), station: text(r, "station") }));
+  const joined = joinedFinishes(taken);
+  return [...all(state, "area").keys()].flatMap((area) => {
+    const here = taken.filter(({ station }) => text(all(state, "station").get(station), "area") === area);
+    const parts = new Map(here.map(({ finish }) => [joined.get(finish) ?? finish, finish]));
+    if (new Set(here.map(({ finish }) => finish)).size < 2) return [];
+    const names = [...parts.values()].map((finish) => text(all(state, "finish").get(finish), "name") || finish);
+    return [told(`pairs ${area}`, parts.size < 2, `All finishes of ${area} are paired`, `No pair yet between ${names.join(" and ")} in ${area}: read one station on both`, "readings")];
+  });
+}
+
+/** Each finish with the name of the first that it is paired with, straight or by others. */
+function joinedFinishes(taken: readonly { readonly finish: string; readonly station: string }[]): Map<string, string> {
+  const found = new Map(taken.map(({ finish }) => [finish, finish]));
+  const at = new Map<string, string>();
+  for (const { finish, station } of taken) {
+    const other = at.get(station);
+    at.set(station, finish);
+    const [a, b] = [found.get(finish), found.get(other ?? finish)];
+    if (a !== b) for (const [name, first] of found) if (first === a) found.set(name, b as string);
+  }
+  return found;
 }
 
 function groups(live: Live | null): Missing[] {

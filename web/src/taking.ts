@@ -1,7 +1,7 @@
 /** Taking a reading: what is written down for it, and what comes next. */
 
 import type { Live } from "./api";
-import { all, nextName, point, points, readings, single, text, type Point } from "./fields";
+import { all, nextName, point, points, readings, rings, single, text, type Point } from "./fields";
 import { fromOutline, inside } from "./geometry";
 import type { PlanUnit } from "./lengths";
 import type { Fields, State } from "./record";
@@ -54,7 +54,7 @@ export function areaAt(state: State, at: Point, unit: PlanUnit): string | null {
   for (const [id, fields] of all(state, "area")) {
     const outline = points(fields, "outline");
     if (outline.length < 3) continue;
-    if (inside(outline, at)) return id;
+    if (inside(outline, at) && !rings(fields, "holes").some((hole) => inside(hole, at))) return id;
     const away = fromOutline(outline, at);
     if (away < far) [best, far] = [id, away];
   }
@@ -84,7 +84,9 @@ function inArea(state: State, id: string, fields: Fields, from: Point | null, un
   const skipped = [...all(state, "mark").values()].filter((m) => text(m, "kind") === "not-reached");
   const taken = [...stations, ...skipped].flatMap((s) => point(s, "at") ?? []) as number[];
   const pairs = Array.from({ length: taken.length / 2 }, (_, k): Point => [taken[2 * k] as number, taken[2 * k + 1] as number]);
-  return nextPlace(walk(points(fields, "outline"), spacing), pairs, from, spacing.most);
+  const holes = rings(fields, "holes");
+  const places = walk(points(fields, "outline"), spacing).filter((p) => !holes.some((hole) => inside(hole, p)));
+  return nextPlace(places, pairs, from, spacing.most);
 }
 
 /** The station to read again for the closing check of a setup: its first. */

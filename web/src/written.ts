@@ -1,5 +1,7 @@
 /** What is typed or spoken into the keypad, and the reading that it means. */
 
+import { inDigits } from "./spoken";
+
 export type Way = "tenths" | "decimal" | "fraction" | "mm";
 
 /** The reading as it will be written down, or null while it is none. */
@@ -15,10 +17,7 @@ export function readingOf(typed: string, way: Way): string | null {
 
 /** Dictation and paste: "minus 0.6", "0,6", "− 5/8". */
 function asDigits(typed: string): string {
-  return typed
-    .trim()
-    .toLowerCase()
-    .replace(/[−–—]/g, "-")
+  return inDigits(typed.trim().toLowerCase().replace(/[−–—]/g, "-"))
     .replace(/^(minus|negative|down)\s*/, "-")
     .replace(/^(plus|positive|up)\s*/, "")
     .replace(/\s*(point|comma)\s*/, ".")

@@ -14,6 +14,14 @@ describe("readings", () => {
     ["1.25", "tenths", "1.25"], ["minus 0.6", "decimal", "-0.6"], ["− 5/8", "fraction", "-5/8"], ["-1 3/8", "fraction", "-1 3/8"],
     [".5", "decimal", "0.5"], ["0,6", "decimal", "0.6"], ["-14", "mm", "-14"], ["2 point 5", "decimal", "2.5"],
   ] as const)("%s as %s is %s", (typed, way, reading) => expect(readingOf(typed, way)).toBe(reading));
+  test.each([
+    ["minus zero point six", "tenths", "-0.6"], ["zero point six", "decimal", "0.6"], ["point six", "tenths", "0.6"], ["six tenths", "decimal", "0.6"],
+    ["negative one point two five", "decimal", "-1.25"], ["one point twenty-five", "decimal", "1.25"], ["five eighths", "fraction", "5/8"],
+    ["minus one and three eighths", "tenths", "-1 3/8"], ["a half", "fraction", "1/2"], ["two and a half inches", "fraction", "2 1/2"],
+    ["six", "tenths", "0.6"], ["minus twelve", "mm", "-12"], ["Twenty Two millimetres", "mm", "22"], ["-1⅜", "fraction", "-1 3/8"],
+    ["oh point four", "decimal", "0.4"], ["minus 0.6 inches", "decimal", "-0.6"], ["3 and 1/4", "fraction", "3 1/4"],
+  ] as const)("said: %s as %s is %s", (typed, way, reading) => expect(readingOf(typed, way)).toBe(reading));
+  test.each(["two five", "minus", "point", "eighths of six", "one two three", "six of one", "hello"])("said: %s is none", (typed) => expect(readingOf(typed, "tenths")).toBeNull());
   test.each(["", "-", "abc", "1/0", "1.2.3", "<b>", "=1+1"])("%s is none", (typed) => expect(readingOf(typed, "tenths")).toBeNull());
   test("a fraction has its number", () => expect(numberOf("-1 3/8")).toBe(-1.375));
   test("the sign key goes to and fro", () => expect(flip(flip("12"))).toBe("12"));

@@ -47,7 +47,7 @@ export function Keypad({ unit, title, ready, place, save }: Props) {
     <div class="keypad">
       <div class="display">
         <label for="reading">{title}</label>
-        <input id="reading" ref={input} value={typed} inputMode={speaking ? "text" : "none"} autocomplete="off" enterkeyhint="next" maxLength={24}
+        <input id="reading" ref={input} value={typed} inputMode={speaking ? "text" : "none"} autocomplete="off" enterkeyhint="next" maxLength={60}
           onInput={(event) => setTyped(event.currentTarget.value)}
           onKeyDown={(event) => {
             if (event.key !== "Enter") return;
