@@ -20,6 +20,8 @@ from levelbook.app.jobs import Jobs
 from levelbook.app.logs import measure_requests
 from levelbook.app.measures import Gauge, Labels, Measures
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.migrating import HEAD, revision
+from levelbook.errors import LevelbookError
 
 TOKEN = "LEVELBOOK_METRICS_TOKEN"
 LEAST_FREE = 200_000_000
@@ -77,7 +79,7 @@ class Health:
 def _holds(check: Check) -> bool:
     try:
         return check()
-    except (SQLAlchemyError, OSError):
+    except (SQLAlchemyError, OSError, LevelbookError):
         return False
 
 
@@ -100,7 +102,11 @@ def health(database: Database, folder: Path, jobs: Jobs) -> Health:
     measure_requests(measures)
     measures.counter(DATABASE_ERRORS, "Errors of the database by kind.")
     measure_process(measures, jobs)
-    checks = {"database": database_answers(database), "disk": room_left(folder)}
+    checks = {
+        "database": database_answers(database),
+        "schema": schema_current(database),
+        "disk": room_left(folder),
+    }
     return Health(checks, measures)
 
 
@@ -114,9 +120,14 @@ def database_answers(database: Database) -> Check:
     return check
 
 
-def room_left(folder: Path, least: int = LEAST_FREE) -> Check:
-    """Return a check that the disk under ``folder`` has room for ``least`` bytes."""
-    return lambda: shutil.disk_usage(folder).free >= least
+def schema_current(database: Database) -> Check:
+    """Return a check that the database has the schema of this release."""
+    return lambda: revision(database) == HEAD
+
+
+def room_left(folder: Path) -> Check:
+    """Return a check that the disk under ``folder`` has room left."""
+    return lambda: shutil.disk_usage(folder).free >= LEAST_FREE
 
 
 def measure_process(measures: Measures, jobs: Jobs) -> None:

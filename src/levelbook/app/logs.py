@@ -62,11 +62,15 @@ def _short(filename: str) -> str:
     return "/".join(filename.replace("\\", "/").split("/")[-2:])
 
 
-def set_up(stream: TextIO) -> None:
-    """Send the log of the program and of its server to a stream, one JSON object a line."""
+def set_up(stream: TextIO, *, quiet: bool = False) -> None:
+    """Send the log of the program and of its server to a stream, one JSON object a line.
+
+    Where ``quiet``, only what fails is told.
+    """
     handler = logging.StreamHandler(stream)
     handler.setFormatter(JsonLines())
-    for name, level in (("levelbook", logging.INFO), ("uvicorn", logging.WARNING)):
+    usual = logging.ERROR if quiet else logging.INFO
+    for name, level in (("levelbook", usual), ("uvicorn", max(usual, logging.WARNING))):
         logger = logging.getLogger(name)
         logger.handlers, logger.propagate = [handler], False
         logger.setLevel(level)

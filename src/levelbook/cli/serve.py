@@ -104,7 +104,7 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     sys.stdout.flush()
     if not no_browser:
         threading.Timer(0.8, webbrowser.open, [shown]).start()
-    _run(app, (listening, certificate, key))
+    _run(app, (listening, certificate, key), quiet=True)
     return GOOD
 
 
@@ -166,18 +166,27 @@ def _address(host: str, port: int, *, secure: bool) -> str:
     return f"{'https' if secure else 'http'}://{shown}:{port}/"
 
 
-def _run(app: "Starlette", way: Way) -> None:
-    """Serve until interrupted; then requests in hand end, within :data:`GRACE` seconds."""
+def _run(app: "Starlette", way: Way, *, quiet: bool = False) -> None:
+    """Serve until interrupted; then requests in hand end, within :data:`GRACE` seconds.
+
+    Where ``quiet``, only what fails is logged.
+    """
     import uvicorn
 
+    from levelbook.app.logs import set_up
+    from levelbook.app.slow import limits
+
     listening, certificate, key = way
+    set_up(sys.stderr, quiet=quiet)
     config = uvicorn.Config(
         app,
-        log_level="warning",
         ssl_certfile=certificate,
         ssl_keyfile=key,
         server_header=False,
         proxy_headers=False,
         timeout_graceful_shutdown=GRACE,
+        log_config=None,
+        access_log=False,
+        **limits(),
     )
     uvicorn.Server(config).run(sockets=[listening])
