@@ -1,13 +1,13 @@
 """The command ``archive``: figures over all visits of an archive, and what is done with it."""
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from enum import StrEnum
-from os import cpu_count
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -19,6 +19,7 @@ from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
     from levelbook.archive.database import Database
+    from levelbook.archive.evaluation.columns import Criteria as Choice
     from levelbook.archive.evaluation.crew import Crew
     from levelbook.archive.evaluation.figures import Houses
     from levelbook.archive.evaluation.run import Progress, Summary
@@ -82,9 +83,8 @@ def assess(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     from levelbook.archive.evaluation.columns import Criteria as Choice
 
     choice = Choice(inputs.criteria_sets(tuple(criteria or ())))
-    source = _source(books, data, database, firm)
-    with _crew(workers, cluster) as crew, _progress(source.count()) as progress:
-        done = _run(source, choice, out, (crew, progress))
+    with _source(books, data, database, firm) as source, _crew(workers, cluster) as crew:
+        done = _run(source, choice, out, crew)
     if as_json:
         outputs.emit(asdict(done) | {"folder": str(out)})
     else:
@@ -119,24 +119,29 @@ def figures(
     return GOOD
 
 
+@contextmanager
 def _source(
     books: Path | None, data: Path | None, address: str | None, firm: str | None
-) -> "Source":
-    """Return where the visits come from: one place, and one alone."""
-    from levelbook.archive.evaluation.source import FolderSource
+) -> "Iterator[Source]":
+    """Give where the visits come from: one place, and one alone."""
+    from levelbook.archive.evaluation.source import DatabaseSource, FolderSource
 
     if sum(each is not None for each in (books, data, address)) > 1:
         problem = "a folder of books, --data and --database exclude each other"
         raise UsageError("archive assess", problem, "give one of them")
+    if books is None and data is None and address is None:
+        address = os.environ.get("LEVELBOOK_DATABASE")
     if firm is not None and address is None:
         raise UsageError("--firm", "only a firm's database holds firms", "give --database too")
     if books is not None:
-        return FolderSource(books)
-    return _stored(data, firm) if address is None else _firms(address, firm)
+        yield FolderSource(books)
+        return
+    with _opened(_stored(data) if address is None else address) as database:
+        yield DatabaseSource(database, _known(database, firm))
 
 
-def _stored(data: Path | None, firm: str | None) -> "Source":
-    """Return the visits of a store on this machine."""
+def _stored(data: Path | None) -> str:
+    """Return the address of a store on this machine."""
     from levelbook.app.server import STORE
     from levelbook.archive.database import file_url
 
@@ -144,28 +149,31 @@ def _stored(data: Path | None, firm: str | None) -> "Source":
     if not file.is_file():
         remedy = "name a folder of books, or a store with --data or --database"
         raise UsageError(str(file), "there is no store here", remedy)
-    return _firms(file_url(file), firm)
+    return file_url(file)
 
 
-def _firms(address: str, firm: str | None) -> "Source":
-    """Return the visits of a firm in a database, of the only one if none is named."""
+@contextmanager
+def _opened(address: str) -> "Iterator[Database]":
+    """Give a database of this release's schema, and close it afterwards."""
     from sqlalchemy.exc import OperationalError
 
     from levelbook.archive.database import Database
-    from levelbook.archive.evaluation.source import DatabaseSource
     from levelbook.archive.migrating import require_current
 
+    database = Database(address)
     try:
-        database = Database(address)
         require_current(database)
-        return DatabaseSource(database, _known(database, firm))
+        yield database
     except OperationalError:
         problem = "the database does not answer"
         remedy = "check the address, and that the server is running"
         raise UsageError("--database", problem, remedy) from None
+    finally:
+        database.close()
 
 
 def _known(database: "Database", firm: str | None) -> str:
+    """Return the firm that is asked for, or the only one there is."""
     from levelbook.archive.evaluation.source import firms
     from levelbook.archive.tables import LOCAL
 
@@ -196,17 +204,17 @@ def _crew(workers: int, address: str | None) -> "Iterator[Crew]":
         finally:
             cluster.close()
         return
-    count = workers or cpu_count() or 1
+    count = workers or os.cpu_count() or 1
     yield Alone() if count == 1 else Processes(count)
 
 
-def _run(source: "Source", choice: Any, out: Path, by: "tuple[Crew, Progress]") -> "Summary":  # noqa: ANN401
+def _run(source: "Source", choice: "Choice", out: Path, crew: "Crew") -> "Summary":
     """Run it; an interruption says how to go on."""
     from levelbook.archive.evaluation.run import run
 
-    crew, progress = by
     try:
-        return run(source, choice, out, crew, progress=progress)
+        with _progress(source.count()) as progress:
+            return run(source, choice, out, crew, progress=progress)
     except KeyboardInterrupt:
         sys.stderr.write("levelbook: what is done is kept; the same command goes on from there\n")
         raise
@@ -249,7 +257,7 @@ def _tell(done: "Summary", out: Path) -> None:
     typer.echo(f"{done.rows} of {done.visits} visits have figures{kept}: {out / PARTS}")
     if done.failed:
         sys.stderr.write(
-            f"levelbook: {done.failed} visits have none; why is told in {out / FAILURES}\n"
+            f"levelbook: visits without figures: {done.failed}; why is told in {out / FAILURES}\n"
         )
 
 

@@ -8,6 +8,7 @@ import typer
 
 from levelbook import __version__
 from levelbook.cli import inputs, outputs, verdict
+from levelbook.cli.archive import archive_app
 from levelbook.cli.compare import compare
 from levelbook.cli.exchange import export, import_
 from levelbook.cli.failures import BookError, CheckError
@@ -214,3 +215,4 @@ app.command("import")(import_)
 app.command()(export)
 app.add_typer(keys_app, name="keys")
 app.add_typer(firm_app, name="firm")
+app.add_typer(archive_app, name="archive")

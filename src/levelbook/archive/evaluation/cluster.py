@@ -17,6 +17,9 @@ from levelbook.errors import UsageError
 if TYPE_CHECKING:
     from distributed import Client
 
+PATIENCE = 10
+"""Seconds within which a scheduler has to answer."""
+
 
 class Cluster:
     """Works on the workers of a Dask scheduler; ``close`` leaves it, its workers stay."""
@@ -90,7 +93,7 @@ def _connected(address: str) -> "Client":
         problem = "the library for clusters is not installed"
         raise UsageError("--cluster", problem, 'install "levelbook[cluster]"') from None
     try:
-        client = Client(address, timeout=10, set_as_default=False)
+        client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError) as error:
         problem = f"no scheduler answers at {address[:80]} ({type(error).__name__})"
         remedy = "start one with: dask scheduler, and give its address, such as tcp://host:8786"

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import beta, binom, norm
+from scipy.special import betainc
+from scipy.stats import binom, norm
 
 from levelbook.floor.model import Array
 
@@ -109,7 +110,7 @@ def _mixed(rank: Array, count: int, share: float) -> float:
     low, high = 0.0, 1.0
     for _ in range(40):
         middle = (low + high) / 2
-        reached = float(weights @ beta.cdf(middle, ranks + 0.5, count - ranks + 0.5))
+        reached = float(weights @ betainc(ranks + 0.5, count - ranks + 0.5, middle))
         low, high = (middle, high) if reached < share else (low, middle)
     return (low + high) / 2
 

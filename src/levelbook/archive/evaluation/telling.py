@@ -64,14 +64,14 @@ def house_sentences(house: HousePlaced, unit: str) -> tuple[str, ...]:
 
 
 def _place_sentence(placed: Placed, kind: str, unit: str) -> str:
-    title, value = TITLES[placed.quantity], figure_text(placed, unit)
-    others = f"{placed.count} other houses" + ("" if kind == ALL else f" ({kind})")
+    lead = f"{TITLES[placed.quantity]}, {figure_text(placed, unit)}"
+    of_kind = "" if kind == ALL else f" of its kind ({kind})"
     if placed.among is None:
-        return f"{title}, {value}: only {others}, and {LEAST} are needed to place it among."
+        return f"{lead}: not placed; other houses{of_kind}: {placed.count}, needed: {LEAST}."
     share, low, high = told_share(placed.among)
     return (
-        f"{title}, {value}: more than in about {share} of 100 of the {others} "
-        f"(between {low} and {high} of 100, with 95 % confidence)."
+        f"{lead}: above about {share} % of the {placed.count} other houses{of_kind}; "
+        f"with 95 % confidence between {low} and {high} %."
     )
 
 
@@ -133,8 +133,10 @@ def doubt_text(spread: Spread, unit: str) -> str:
     if not spread.count:
         return "–"
     if spread.quantity == "range":
-        return stepped(spread.doubt * convert(1.0, "mm", unit), _STEPS[unit])
-    return f"{100 * spread.doubt:.2g} %"
+        return f"{spread.doubt * convert(1.0, 'mm', unit):.2g}"
+    if spread.quantity == "tilt":
+        return f"{100 * spread.doubt:.2g}"
+    return f"1 in {one_in(spread.doubt) or 'more'}"
 
 
 def reading_note() -> str:

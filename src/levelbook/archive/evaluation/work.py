@@ -6,6 +6,7 @@ the same document gives the same row.
 
 import hashlib
 import json
+import unicodedata
 import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -16,9 +17,8 @@ import shapely
 from levelbook import __version__
 from levelbook.archive.document import to_document
 from levelbook.archive.evaluation.columns import Criteria, Row, column_of
-from levelbook.archive.opening import open_bytes
+from levelbook.archive.holders import is_pdf, is_zip, may_be_sealed
 from levelbook.archive.record import Entry, add_up
-from levelbook.archive.words import words_of
 from levelbook.book import digest, read_book
 from levelbook.book.model import Area, Book
 from levelbook.book.units import convert, rise_per_run
@@ -151,9 +151,18 @@ def read(visit: Visit) -> Book:
     """
     data = zlib.decompress(visit.packed)
     if visit.form == "document":
-        return open_bytes(data).book
+        return _opened(data)
     entries = (Entry(**json.loads(body)) for body in json.loads(data))
     return read_book(json.dumps(to_document(add_up(entries))))
+
+
+def _opened(data: bytes) -> Book:
+    if not (is_pdf(data) or is_zip(data) or may_be_sealed(data)):
+        return read_book(data)
+    # What opens reports and seals takes a while to load: plain books do without.
+    from levelbook.archive.opening import open_bytes
+
+    return open_bytes(data).book
 
 
 def main_floor(book: Book, found: Figures) -> tuple[Area, AreaShape] | None:
@@ -173,11 +182,17 @@ def house_of(book: Book) -> str:
     From the address; without one, from label and outlines, which a book for a repeat visit
     takes over.
     """
-    address = " ".join(words_of(book.property.address or ""))
-    label = " ".join(words_of(book.property.label))
+    address, label = _words(book.property.address or ""), _words(book.property.label)
     outlines = sorted([area.kind, *area.outline] for area in book.areas)
     parts = ["address", address] if address else ["label", label, outlines]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()[:16]
+
+
+def _words(text: str) -> str:
+    """Return the words of a text without accents, capitals and signs."""
+    plain = unicodedata.normalize("NFKD", text).casefold()
+    kept = (c if c.isalnum() else " " for c in plain if not unicodedata.combining(c))
+    return " ".join("".join(kept).split())
 
 
 def _size(area: Area) -> float:
