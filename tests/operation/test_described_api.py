@@ -23,12 +23,12 @@ from schemathesis.specs.openapi.checks import (
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
+import databases
 from levelbook.app.access import RULES
 from levelbook.app.openapi import DESCRIBED, UNDESCRIBED, document, plain
 from levelbook.app.routes import take_document
 from levelbook.app.server import STORE, make_app
-from levelbook.archive.database import Database, file_url
-from levelbook.archive.migrating import migrate
+from levelbook.archive.database import Database
 from levelbook.archive.store import open_store
 
 EXAMPLES = int(os.environ.get("LEVELBOOK_EXAMPLES", "3"))
@@ -67,13 +67,13 @@ def own(tmp_path_factory) -> Iterator[Asked]:
 
 
 @pytest.fixture(scope="module")
-def firm(tmp_path_factory) -> Iterator[two_firms.World]:
-    """Give a firm's server."""
-    folder = tmp_path_factory.mktemp("firm")
-    database = Database(file_url(folder / "levelbook.sqlite"))
-    migrate(database)
-    with two_firms.made(database, folder) as world:
-        yield world
+def firm(tmp_path_factory, postgres, postgres_template) -> Iterator[two_firms.World]:
+    """Give a firm's server, on PostgreSQL, which refuses more than SQLite does."""
+    with databases._made(postgres, postgres_template) as url:
+        database = Database(url)
+        with two_firms.made(database, tmp_path_factory.mktemp("firm")) as world:
+            yield world
+        database.close()
 
 
 @contextlib.contextmanager
