@@ -147,7 +147,7 @@ def test_a_new_issue_tells_what_it_replaces(firms: Database) -> None:
     move(firms, LEAD, visit, FOR_REVIEW, WHY, AT)
     second = release(office, LEAD, visit, WHY, NOW + timedelta(days=3))
     about = json.loads(file_of(office.blobs, second, "page.json")[0])
-    told = f"This is issue 2. It replaces issue 1 of 2026-05-20. Reason: {WHY}"
+    told = f"This is issue 2. It replaces issue 1 of May 20, 2026. Reason: {WHY}"
     assert about["notes"][0] == told
     assert told.encode() in file_of(office.blobs, second, "plan.html")[0]
     again = find(firms, FIRM, first.id)

@@ -7,7 +7,7 @@ the same answer, and each address of the network may be wrong so many times in a
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from functools import cache, partial
 from html import escape
 from importlib.resources import files
@@ -24,14 +24,13 @@ from levelbook.app.headers import POLICY, file_policy
 from levelbook.archive.database import EVERY_FIRM
 from levelbook.archive.seal import fingerprint
 from levelbook.errors import MissingError, TooManyError
-from levelbook.findings.wording import load_wording
 from levelbook.firm.files import PAGE, PLAN, REPORT, SMALL_PLAN
 from levelbook.firm.issues import Release, earlier, find, newer
 from levelbook.firm.limits import address_key, give_back, take_address
 from levelbook.firm.links import Link, count_view, open_link
 from levelbook.firm.releases import about_of, file_of
 from levelbook.firm.tokens import digest
-from levelbook.firm.wording import say
+from levelbook.firm.wording import say, told_day
 
 _OWN_POLICY = (
     "default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; "
@@ -212,17 +211,6 @@ def release_page(
         "earlier": _earlier_list(here, before),
     }
     return _fill("release.html", texts, made)
-
-
-def told_day(text: str) -> str:
-    """Return a day as a person says it; as it is written where it is none."""
-    try:
-        day = date.fromisoformat(text[:10])
-    except ValueError:
-        return text
-    words = load_wording()
-    month = words.say(f"month.{day.month}", {})
-    return words.say("date.told", {"month": month, "day": str(day.day), "year": str(day.year)})
 
 
 def _facts(about: Mapping[str, Any], found: Release) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from email.message import EmailMessage
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ from levelbook.firm.releases import Office, about_of, file_of, release
 from levelbook.firm.roles import Who
 from levelbook.firm.search import Query, find_visits
 from levelbook.firm.signing import KEYS, signing_key
+from levelbook.firm.wording import told_day
 
 SMALL = 20_000
 
@@ -84,7 +86,7 @@ def firm_routes(room: Backroom) -> list[Route]:
         Route("/api/releases/{id}/links", released.links),
         Route("/api/releases/{id}/{file}", released.file),
         Route("/api/links/{id}", released.revoke, methods=["DELETE"]),
-        Route("/api/links/{id}/mail", released.mail, methods=["POST"]),
+        Route("/api/links/{id}/mail", released.send, methods=["POST"]),
         Route("/api/instruments", register.list),
         Route("/api/instruments", register.add, methods=["POST"]),
         Route("/api/instruments/{id}", register.change, methods=["POST"]),
@@ -215,7 +217,7 @@ class Released:
         await run_in_threadpool(links.revoke, self.room.database, who, wanted, _now())
         return JSONResponse({"revoked": wanted})
 
-    async def mail(self, request: Request) -> Response:
+    async def send(self, request: Request) -> Response:
         """Send the e-mail with a link, or answer with its text where no mail server is set."""
         who, wanted = request.state.who, id_of(request, "id", "link")
         given = await json_object(request, SMALL)
@@ -235,20 +237,26 @@ class Released:
         about = about_of(self.room.desk.of(who).photos.blobs, found)
         what = mail.Invitation(
             label=str(about["label"]),
-            date=found.date,
+            date=told_day(found.date),
             issue=found.name,
             fingerprint=fingerprint(found.digest),
             address=address,
-            expires=link.expires[:10],
+            expires=told_day(link.expires),
             firm=str(about["firm"]),
         )
         settings = None if self.room.folder is None else mail.read_settings(self.room.folder)
         message = mail.compose(to, what, settings.sender if settings else "", _now())
         if settings is not None:
-            mail.send(settings, message)
+            self._send(settings, message)
         body = message.get_content()
         told = {"to": to, "subject": str(message["Subject"]), "body": body}
         return {"sent": settings is not None, **told}
+
+    def _send(self, settings: mail.Smtp, message: EmailMessage) -> None:
+        try:
+            mail.send(settings, message)
+        except mail.NotSentError as error:
+            raise RefusedError(502, error.place, error.problem, error.remedy) from None
 
 
 class Register:

@@ -13,10 +13,12 @@ from levelbook.drawing import plan, to_svg
 from levelbook.findings import assess
 from levelbook.findings.model import Assessment
 from levelbook.report import Issue, build
-from levelbook.report.drawings import DESK, PHONE
+from levelbook.report.drawings import PHONE
 
 REPORT, PAGE, RECORD, RESULTS = "report.pdf", "plan.html", "book.sealed.json", "results.json"
 PLAN, SMALL_PLAN, ABOUT = "plan.svg", "plan-phone.svg", "page.json"
+DESK = 150.0
+"""Width in millimetres of the plan on the client's page, which is narrower than a report's."""
 _MEDIA = {
     REPORT: "application/pdf",
     PAGE: "text/html; charset=utf-8",

@@ -21,7 +21,7 @@ from levelbook.errors import UsageError
 from levelbook.firm import audit
 from levelbook.firm.refusals import missing
 from levelbook.firm.roles import Who
-from levelbook.firm.wording import say
+from levelbook.firm.wording import say, told_day
 
 LONGEST_INTERVAL = 3650
 UNITS = ("in", "mm")
@@ -167,11 +167,20 @@ def change(
 
 
 def match(instrument: Instrument, known: Iterable[Registered]) -> Registered | None:
-    """Return the registered instrument that a visit's is: by serial number, else by name."""
-    every = list(known)
-    if instrument.serial and words_of(instrument.serial):
-        return next((r for r in every if _same(r.serial, instrument.serial)), None)
-    return next((r for r in every if _same(r.name, instrument.id)), None)
+    """Return the registered instrument that a visit's is: by serial number, else by name.
+
+    One with another serial number is another instrument, whatever it is called; of two with
+    one number the one in use counts.
+    """
+    every = sorted(known, key=lambda each: each.retired is not None)
+    serial = instrument.serial or ""
+    for each in every:
+        if _same(each.serial, serial):
+            return each
+    for each in every:
+        if not (each.serial and serial) and (_same(each.name, serial or instrument.id)):
+            return each
+    return None
 
 
 def cautions(book: Book, known: Iterable[Registered]) -> tuple[str, ...]:
@@ -202,13 +211,13 @@ def _caution(instrument: Instrument, found: Registered | None, day: date) -> lis
     if found is None:
         return [say("instrument.unknown", name=name)]
     if found.retired is not None and found.retired < day.isoformat():
-        return [say("instrument.retired", name=found.name, day=found.retired)]
+        return [say("instrument.retired", name=found.name, day=told_day(found.retired))]
     if not found.overdue(day):
         return []
-    due = found.due(day)
+    due, told = found.due(day), told_day(day.isoformat())
     if due is None:
-        return [say("instrument.unchecked", name=found.name, day=day.isoformat())]
-    return [say("instrument.overdue", name=found.name, day=day.isoformat(), due=due.isoformat())]
+        return [say("instrument.unchecked", name=found.name, day=told)]
+    return [say("instrument.overdue", name=found.name, day=told, due=told_day(due.isoformat()))]
 
 
 def _same(one: str, other: str) -> bool:

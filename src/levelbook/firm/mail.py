@@ -30,6 +30,10 @@ _MAILBOX = re.compile(
 _PARTS = {"host", "port", "starttls", "user", "password_file", "sender", "authority"}
 
 
+class NotSentError(UsageError):
+    """The mail server does not take an e-mail."""
+
+
 @dataclass(frozen=True, slots=True)
 class Smtp:
     """How mail is sent; ``starttls`` is left out only for a server on this machine.
@@ -117,7 +121,7 @@ def send(settings: Smtp, message: EmailMessage) -> None:
 
     Raises
     ------
-    UsageError
+    NotSentError
         If the server cannot be reached, is not the one it says it is, or refuses the mail.
     """
     try:
@@ -131,11 +135,11 @@ def send(settings: Smtp, message: EmailMessage) -> None:
             server.send_message(message)
     except ssl.SSLError:
         problem = "the mail server's certificate is not one that is trusted"
-        raise UsageError("mail", problem, "ask the operator to look at mail.toml") from None
+        raise NotSentError("mail", problem, "ask the operator to look at mail.toml") from None
     except (OSError, smtplib.SMTPException) as error:
         problem = f"the mail was not taken ({type(error).__name__})"
         remedy = "send the text yourself, and ask the operator to look at mail.toml"
-        raise UsageError("mail", problem, remedy) from None
+        raise NotSentError("mail", problem, remedy) from None
 
 
 def _checked(file: Path, told: dict[str, Any]) -> Smtp:

@@ -38,7 +38,7 @@ from levelbook.firm.noting import noted, read_visit, write_note
 from levelbook.firm.refusals import missing
 from levelbook.firm.reviews import RELEASED, Event, add_event, check_move, state_of
 from levelbook.firm.roles import Who
-from levelbook.firm.wording import say
+from levelbook.firm.wording import say, told_day
 
 TRIES = 5
 _LOOK = "look at the record again, then release it"
@@ -183,10 +183,10 @@ def _told(office: Office, draft: Release, standing: Standing) -> Told:
     firm = office.store.firm
     with office.store.database.look(firm) as connection:
         name = connection.execute(sa.select(FIRMS.c.name).where(FIRMS.c.id == firm)).scalar()
-    notes = [say("issue.released", day=draft.at[:10])]
+    notes = [say("issue.released", day=told_day(draft.at))]
     if standing.issues:
         before = standing.issues[-1]
-        told = {"issue": str(draft.issue), "before": str(before.issue), "day": before.at[:10]}
+        told = {"issue": str(draft.issue), "before": str(before.issue), "day": told_day(before.at)}
         notes.insert(0, say("issue.replaces", **told, reason=draft.reason))
     notes += cautions(standing.book, register(office.store.database, firm))
     return Told(draft.name, draft.at, name or "", tuple(notes))

@@ -1,10 +1,11 @@
 """What the firm's part says to clients and colleagues: sentences kept apart from the code."""
 
 import tomllib
+from datetime import date
 from functools import cache
 from importlib.resources import files
 
-from levelbook.findings.wording import Wording
+from levelbook.findings.wording import Wording, load_wording
 
 
 @cache
@@ -14,6 +15,17 @@ def wording(language: str = "en") -> Wording:
     tables = tomllib.loads(path.read_text("utf-8"))
     flat = {f"{part}.{name}": text for part, rows in tables.items() for name, text in rows.items()}
     return Wording(language, flat)
+
+
+def told_day(text: str) -> str:
+    """Return a day in ISO 8601 as a person says it; another text as it is."""
+    try:
+        day = date.fromisoformat(text[:10])
+    except ValueError:
+        return text
+    words = load_wording()
+    month = words.say(f"month.{day.month}", {})
+    return words.say("date.told", {"month": month, "day": str(day.day), "year": str(day.year)})
 
 
 def say(key: str, **values: str) -> str:
