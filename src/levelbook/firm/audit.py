@@ -6,8 +6,7 @@ cut off shows only against a chain that was written down elsewhere, which is why
 list tells its last one. The database itself refuses to change or delete lines.
 """
 
-import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -16,13 +15,12 @@ import rfc8785
 import sqlalchemy as sa
 from sqlalchemy import Connection
 
+from levelbook.archive.chain import BEGINNING, TOLD, link
 from levelbook.archive.tables import AUDIT
 from levelbook.firm.moments import stamp
 from levelbook.firm.roles import Who
 
-BEGINNING = "0" * 64
-"""What stands for the chain before the first line."""
-_TOLD = ("at", "person", "action", "subject", "detail")
+__all__ = ["BEGINNING", "Checked", "Line", "check", "follow", "lines", "link", "note"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +89,6 @@ def note(
     connection.execute(sa.insert(AUDIT).values(firm=who.firm, chain=chain, **row))
 
 
-def link(before: str, firm: str, row: Mapping[str, Any]) -> str:
-    """Return the chain of a line: SHA-256 over the canonical JSON (RFC 8785) of all it tells."""
-    told = [before, firm, *(row[name] for name in _TOLD)]
-    return hashlib.sha256(rfc8785.dumps(told)).hexdigest()
-
-
 def lines(connection: Connection, firm: str, limit: int, after: int = 0) -> list[Line]:
     """Return lines, the newest first; with ``after``, those before that number."""
     query = sa.select(*(AUDIT.c[name] for name in Line.__slots__)).where(AUDIT.c.firm == firm)
@@ -122,7 +114,7 @@ def follow(firm: str, found: Iterable[Line], expect: str = "") -> Checked:
     number, before, broken, seen = 0, BEGINNING, None, not expect
     for line in found:
         number += 1
-        fits = link(before, firm, {name: getattr(line, name) for name in _TOLD})
+        fits = link(before, firm, {name: getattr(line, name) for name in TOLD})
         if broken is None and fits != line.chain:
             broken = line.seq
         before = line.chain
