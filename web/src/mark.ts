@@ -3,6 +3,7 @@
 import { sha256 } from "@noble/hashes/sha2.js";
 import { bytesToHex } from "@noble/hashes/utils.js";
 
+import { dotsOf } from "./dots";
 import { all, nextName, single, text } from "./fields";
 import { keepPhoto, type Shrunk } from "./photos";
 import type { State } from "./record";
@@ -13,6 +14,7 @@ const REMEMBERED = "firm mark";
 const [WIDE, HIGH] = [600, 240];
 const LARGEST = 10_000_000;
 const HEAVY = 200_000;
+const MOST_DOTS = 50_000_000;
 
 interface Remembered {
   readonly name?: string;
@@ -22,6 +24,7 @@ interface Remembered {
 /** A logo made ready: drawn anew as dots, so that nothing of an SVG but its looks goes on. */
 export async function logoOf(file: Blob): Promise<Shrunk> {
   if (file.size > LARGEST) throw new Error("This file is larger than 10 MB. Choose a smaller logo.");
+  if (((await dotsOf(file)) ?? 0) > MOST_DOTS) throw new Error("This picture has too many dots for a logo. Choose a smaller one.");
   const address = URL.createObjectURL(file);
   try {
     const picture = new Image();

@@ -6,9 +6,11 @@ import { bytesToHex } from "@noble/hashes/utils.js";
 
 import { call } from "./api";
 import type { Database } from "./db";
+import { dotsOf } from "./dots";
 
 const MOST = 1600;
 const LARGEST = 40_000_000;
+const MOST_DOTS = 150_000_000;
 const QUALITY = 0.82;
 
 interface Kept {
@@ -23,9 +25,16 @@ export interface Shrunk {
   readonly size: readonly [number, number];
 }
 
+/** A file's own name: without the folders before it and what cannot be printed. */
+export function fileName(given: string, usual: string): string {
+  const bare = given.split(/[/\\]/).at(-1)?.replace(/\p{C}/gu, "").trim().slice(0, 120) ?? "";
+  return bare.replace(/^\.+/, "") || usual;
+}
+
 /** Make a photograph ready to keep, with at most `most` dots to its longer side. */
 export async function shrink(file: Blob, most = MOST): Promise<Shrunk> {
   if (file.size > LARGEST) throw new Error("This file is larger than 40 MB. Take a smaller picture.");
+  if (((await dotsOf(file)) ?? 0) > MOST_DOTS) throw new Error("This picture has more dots than a device can hold. Take a smaller one.");
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" }).catch(() => {
     throw new Error("This picture cannot be read here. Take it as JPEG or PNG.");
   });

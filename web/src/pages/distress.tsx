@@ -6,7 +6,7 @@ import { fresh, live } from "../background";
 import type { Distress as Found } from "../document";
 import { all, nextName, single, text, type Point } from "../fields";
 import { Chips, Choice, Field, Note } from "../parts";
-import { keepPhoto, shrink, type Shrunk } from "../photos";
+import { fileName, keepPhoto, shrink, type Shrunk } from "../photos";
 import { planModel } from "../plan/model";
 import { PlanView } from "../plan/PlanView";
 import { database, state, suffix, write, type Change } from "../visit";
@@ -53,7 +53,7 @@ export function Distress() {
   const take = async (file: File | undefined): Promise<void> => {
     if (!file) return;
     try {
-      setPhoto({ shrunk: await shrink(file), name: file.name.slice(0, 120) });
+      setPhoto({ shrunk: await shrink(file), name: fileName(file.name, "photograph.jpg") });
       setTold("");
     } catch (error) {
       setTold((error as Error).message);

@@ -2,7 +2,7 @@
  * It is a photograph of the visit (`of` is `sheet`) whose `extra` tells how it lies. */
 
 import { all, isPoint, nextName, points, text, type Point } from "../fields";
-import { fetchedPhoto, keepPhoto, shrink } from "../photos";
+import { fetchedPhoto, fileName, keepPhoto, shrink } from "../photos";
 import type { Fields, Json, State } from "../record";
 import { act, database, state, suffix, write, type Change } from "../visit";
 import type { Placed } from "./placed";
@@ -51,7 +51,7 @@ export async function setSheet(blob: Blob, name = "sheet.jpg"): Promise<void> {
   const placed = firstPlace(state.value, shrunk.size);
   await act(() => {
     const id = nextName(all(state.value, "photo").keys(), ROLE, suffix.value);
-    const fields = { sha256: shrunk.sha256, name: name.slice(0, 120) || "sheet.jpg", of: ROLE, extra: { sheet: plain(placed) } };
+    const fields = { sha256: shrunk.sha256, name: fileName(name, "sheet.jpg"), of: ROLE, extra: { sheet: plain(placed) } };
     return [...gone(state.value), { kind: "photo", of: id, fields }];
   });
 }
