@@ -3,8 +3,9 @@
 Run as ``python bench/archive.py [visits]`` (20000 for the full size). The visits go into a
 SQLite store as devices send them. Each way of working is a process of its own, started on the
 same store: one process, two processes, a Dask cluster of two workers on this machine. The
-processor time is of all its processes, from start to end. Memory is the peak of the commanding process, at a tenth of the visits and at the end: it is flat if
-the two are alike. Then a run with two processes is killed (SIGKILL) and given again.
+processor time is of all its processes, from start to end. Memory is the peak of the
+commanding process, at a tenth of the visits and at the end: it is flat if the two are alike.
+Then a run with two processes is killed (SIGKILL) and given again.
 """
 
 import os
@@ -197,9 +198,10 @@ def table(found: list[dict[str, Any]]) -> str:
     first = found[0]["seconds"]
     for way, each in zip(WAYS, found, strict=True):
         worker = f"{each['worker']:13.0f}" if way == WAYS[1] else f"{'–':>13}"
+        used = 1e3 * each["cpu"] / each["visits"]
         lines.append(
             f"{way:18}{each['visits'] / each['seconds']:10.1f}{first / each['seconds']:7.2f}"
-            f"{1e3 * each['cpu'] / each['visits']:16.0f}{each['early']:12.0f}{each['end']:11.0f}{worker}"
+            f"{used:16.0f}{each['early']:12.0f}{each['end']:11.0f}{worker}"
         )
     return "\n".join(lines)
 
