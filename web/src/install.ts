@@ -11,6 +11,9 @@ export const offlineWhy = window.isSecureContext
   : "This address is not secure (http), so the page cannot be kept for use offline: it works while the network does. " +
     "Entries already written stay on this device. Ask for the https address to work offline.";
 
+/** An app that is left open looks for a newer version once an hour. */
+const LOOK_AGAIN_MS = 3_600_000;
+
 const renew =
   "serviceWorker" in navigator
     ? registerSW({
@@ -19,6 +22,9 @@ const renew =
         },
         onNeedRefresh: () => {
           installed.value = "newer";
+        },
+        onRegisteredSW: (_, registration) => {
+          if (registration) setInterval(() => void registration.update().catch(() => undefined), LOOK_AGAIN_MS);
         },
       })
     : null;
