@@ -21,13 +21,13 @@ def shared_world(
     if request.param == "sqlite":
         database = Database(file_url(folder / "levelbook.sqlite"))
         migrate(database)
-        with two_firms.made(database, folder) as world:
+        with two_firms.made(database, folder, houses=True) as world:
             yield world
         return
     server, template = (request.getfixturevalue(n) for n in ("postgres", "postgres_template"))
     with databases._made(server, template) as url:
         database = Database(url)
-        with two_firms.made(database, folder) as world:
+        with two_firms.made(database, folder, houses=True) as world:
             yield world
         database.close()
 

@@ -146,6 +146,7 @@ def test_what_the_table_does_not_name_is_open_to_nobody(shared_world: World):
 
     gate = Access(inner, extra, lambda _: None, secure=False)
     scope = {"type": "http", "method": "GET", "path": "/api/forgotten", "headers": []}
+    scope["query_string"] = b""
     assert rule_of(extra, scope).roles == frozenset()
 
     async def collect(message):

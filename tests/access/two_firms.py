@@ -96,11 +96,15 @@ class World:
 
 
 @contextmanager
-def made(database: Database, folder: Path, settings: Settings | None = None) -> Iterator[World]:
-    """Give a running server with two firms in it."""
+def made(
+    database: Database, folder: Path, settings: Settings | None = None, *, houses: bool = False
+) -> Iterator[World]:
+    """Give a running server with two firms in it, and with houses if asked for."""
     blobs = Blobs(database, Folder(folder / PHOTOS))
     app = make_firm_app(database, blobs, settings or Settings(ADDRESS), quick())
-    one, other = (_firm(database, blobs, name) for name in ("Alder", "Birch"))
+    one, other = (_firm(database, name) for name in ("Alder", "Birch"))
+    for firm in (one, other) if houses else ():
+        _houses(database, blobs, firm)
     with TestClient(app, raise_server_exceptions=False) as client:
         yield World(database, app, client, one, other)
 
@@ -134,8 +138,8 @@ def picture(colour: str) -> bytes:
     return data.getvalue()
 
 
-def _firm(database: Database, blobs: Blobs, marker: str) -> Firm:
-    """Make a firm with people of every role and one of each kind of thing."""
+def _firm(database: Database, marker: str) -> Firm:
+    """Make a firm with people of every role."""
     firm = Firm(secrets.token_hex(8), marker)
     with database.use(firm.id) as connection:
         row = {"id": firm.id, "name": f"{marker} Levels", "created": stamp(NOW)}
@@ -146,6 +150,12 @@ def _firm(database: Database, blobs: Blobs, marker: str) -> Firm:
             about = {"email": firm.email(role), "role": role, "name": f"{marker} {role}"}
             row = {"id": firm.people[role], "firm": firm.id, "password": kept}
             connection.execute(sa.insert(PEOPLE).values(created=stamp(NOW), **row, **about))
+    return firm
+
+
+def _houses(database: Database, blobs: Blobs, firm: Firm) -> None:
+    """Put one of each kind of thing into a firm."""
+    marker = firm.marker
     document = json.loads(BOOK.read_bytes())
     document["property"]["label"] = f"{marker} house"
     store = Store(database, firm.id)
@@ -154,7 +164,6 @@ def _firm(database: Database, blobs: Blobs, marker: str) -> Firm:
     data = picture("red" if marker == "Alder" else "blue")
     firm.ids["sha256"] = blobs.of(firm.id).put(data, "image/png", stamp(NOW))
     _things(database, firm)
-    return firm
 
 
 def _things(database: Database, firm: Firm) -> None:

@@ -169,6 +169,10 @@ class Access:
             if scope["type"] == "lifespan":
                 await self.app(scope, receive, send)
             return
+        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
+            problem, remedy = "this address holds a sign that no text has", "check the address"
+            await _told(400, "refused", problem, remedy)(scope, receive, send)
+            return
         rule = rule_of(self.routes, scope)
         known: Known | None = None
         if rule is not None and scope["path"].startswith("/api/"):

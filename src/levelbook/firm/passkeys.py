@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 import sqlalchemy as sa
 import webauthn
 from sqlalchemy import Connection
+from sqlalchemy.exc import IntegrityError
 from webauthn.helpers import base64url_to_bytes, bytes_to_base64url
 from webauthn.helpers.exceptions import WebAuthnException
 from webauthn.helpers.structs import (
@@ -106,8 +107,7 @@ class Keys:
         except (WebAuthnException, *_MALFORMED):
             raise _refused() from None
         key = bytes_to_base64url(made.credential_id)
-        taken = connection.execute(sa.select(PASSKEYS.c.id).where(PASSKEYS.c.id == key)).first()
-        if taken is not None or len(key) > LONGEST_ID:
+        if len(key) > LONGEST_ID:
             raise _refused()
         row = {
             "id": key,
@@ -118,7 +118,10 @@ class Keys:
             "name": name,
             "created": stamp(now),
         }
-        connection.execute(sa.insert(PASSKEYS).values(**row))
+        try:
+            connection.execute(sa.insert(PASSKEYS).values(**row))
+        except IntegrityError:
+            raise _refused() from None  # somebody has this very key, perhaps in another firm
         note(connection, who, "passkey-added", digest(key)[:16], at=stamp(now))
         return Passkey(key, name, stamp(now), None)
 
