@@ -160,9 +160,18 @@ def _move_firm(way: _Way) -> None:
             blobs.put(data or b"", row["media"], row["received"])
             way.moved.files += 1
     _add_missing(way, BY_KEY)
-    for row in way.rows(VISITS):
-        _move_visit(way, row)
+    for visit in _visits(way):
+        _move_visit(way, visit)
     _move_audit(way)
+
+
+def _visits(way: _Way) -> list[str]:
+    """Return the ids of all visits of which the source has anything, in order."""
+    found: set[str] = set()
+    for column in (VISITS.c.id, ENTRIES.c.visit, REVIEWS.c.visit):
+        query = sa.select(column).where(column.table.c.firm == way.was).distinct()
+        found.update(way.read.execute(query).scalars())
+    return sorted(found)
 
 
 def _is_there(get: Any, sha256: str) -> bool:  # noqa: ANN401 - a method
@@ -195,9 +204,9 @@ def _key(table: sa.Table, row: Row) -> tuple[Any, ...]:
     return tuple(row[column.name] for column in table.primary_key.columns)
 
 
-def _move_visit(way: _Way, row: Row) -> None:
+def _move_visit(way: _Way, visit: str) -> None:
     """Add the entries and reviews of a visit that the target lacks, in one transaction."""
-    visit, database = row["id"], way.target.database
+    database, row = way.target.database, next(way.rows(VISITS, VISITS.c.id == visit), None)
     with database.use(way.firm) as connection:
         database.hold(connection, f"{way.firm}/{visit}")
         entries = list(way.rows(ENTRIES, ENTRIES.c.visit == visit))
@@ -218,7 +227,9 @@ def _move_visit(way: _Way, row: Row) -> None:
             raise _conflict("entries", f"of the visit {visit}") from None
         write_rows(connection, REVIEWS, more)
         same = len(there) + len(missing) == len(entries) and len(reviewed) <= len(reviews)
-        new = _settle_visit(way, connection, row, changed=bool(missing or more), same=same)
+        new = row is not None and _settle_visit(
+            way, connection, row, changed=bool(missing or more), same=same
+        )
     way.moved.visits += new
     way.moved.entries += len(missing)
     way.moved.others += len(more)
@@ -295,7 +306,7 @@ def _verify(way: _Way, before: str) -> str:
     digests = [hashlib.sha256(before.encode()), hashlib.sha256(before.encode())]
     with way.target.database.snapshot() as connection:
         way.target.database.name_firm(connection, way.firm)
-        for visit in [row["id"] for row in way.rows(VISITS)]:
+        for visit in _visits(way):
             _compare(way, connection, digests, visit)
         blobs = way.target.blobs(way.firm)
         for row in way.rows(BLOBS):
@@ -314,16 +325,16 @@ def _verify(way: _Way, before: str) -> str:
 
 def _compare(way: _Way, connection: Connection, digests: list[Any], visit: str) -> None:
     """Add the entries and reviews of a visit, and that it is listed, to the digests of both."""
-    listed = read_rows(connection, VISITS, way.firm, VISITS.c.id == visit)
-    digests[0].update(visit.encode())
-    digests[1].update("".join(row["id"] for row in listed).encode())
+    listed = way.rows(VISITS, VISITS.c.id == visit)
+    there = read_rows(connection, VISITS, way.firm, VISITS.c.id == visit)
+    for digest, rows in zip(digests, (listed, there), strict=True):
+        digest.update("".join(row["id"] for row in rows).encode())
     for table, names in ((ENTRIES, _ENTRY), (REVIEWS, _REVIEW)):
-        rows = [_said(row, names) for row in way.rows(table, table.c.visit == visit)]
+        told = [_said(row, names) for row in way.rows(table, table.c.visit == visit)]
         found = read_rows(connection, table, way.firm, table.c.visit == visit)
-        there = Counter(_said(row, names) for row in found)
-        both = list((Counter(rows) & there).elements())
-        for digest, told in zip(digests, (rows, both), strict=True):
-            digest.update(json.dumps(sorted(told, key=str), ensure_ascii=False).encode())
+        both = Counter(told) & Counter(_said(row, names) for row in found)
+        for digest, each in zip(digests, (told, list(both.elements())), strict=True):
+            digest.update(json.dumps(sorted(each, key=str), ensure_ascii=False).encode())
 
 
 def _said(row: Row, names: tuple[str, ...]) -> tuple[Any, ...]:

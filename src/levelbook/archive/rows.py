@@ -36,12 +36,18 @@ def firm_ids(database: Database, connection: Connection) -> tuple[str, ...]:
 def read_rows(
     connection: Connection, table: sa.Table, firm: str, *where: sa.ColumnElement[bool]
 ) -> Iterator[dict[str, Any]]:
-    """Yield a firm's rows of a table in the order of their keys, a few in memory at a time."""
+    """Yield a firm's rows of a table in the order of their keys.
+
+    Only a few are in memory at a time, unless ``where`` asks for some of them.
+    """
     query = sa.select(table).where(owner(table) == firm, *where)
     order = (_by_code(connection, column) for column in table.primary_key.columns)
-    query = query.order_by(*order).execution_options(yield_per=AT_ONCE)
-    for row in connection.execute(query).mappings():
-        yield dict(row)
+    query = query.order_by(*order)
+    if not where:
+        query = query.execution_options(yield_per=AT_ONCE)
+    with connection.execute(query) as found:
+        for row in found.mappings():
+            yield dict(row)
 
 
 def write_rows(connection: Connection, table: sa.Table, rows: Iterable[Row]) -> int:
