@@ -36,7 +36,7 @@ from levelbook.archive.entries import write_entry
 from levelbook.archive.evaluation.cluster import Cluster
 from levelbook.archive.evaluation.columns import Criteria
 from levelbook.archive.evaluation.crew import Alone, Crew, Processes
-from levelbook.archive.evaluation.plan import SIZE
+from levelbook.archive.evaluation.plan import size_for
 from levelbook.archive.evaluation.run import run
 from levelbook.archive.evaluation.simulate import simulate_archive
 from levelbook.archive.evaluation.source import DatabaseSource
@@ -164,7 +164,7 @@ def same(one: Path, other: Path) -> bool:
 
 def main(visits: int = 1_000) -> bool:
     """Print the table; whether all ways agree, memory is flat and nothing was lost or doubled."""
-    size = SIZE if visits >= 10_000 else max(5, visits // 30)
+    size = size_for(visits)
     with TemporaryDirectory() as name:
         file = Path(name) / "levelbook.sqlite"
         start = time.perf_counter()

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from levelbook.archive.evaluation.columns import Criteria
-from levelbook.archive.evaluation.plan import chunks, run_key
+from levelbook.archive.evaluation.plan import chunks, run_key, size_for
 from levelbook.archive.evaluation.work import Visit
 from levelbook.findings import named_set
 
@@ -49,6 +49,11 @@ def test_a_visit_added_in_the_middle_leaves_most_chunks() -> None:
     before = {c.key for c in chunks(map(visit, names), "run", 40)}
     after = [c.key for c in chunks(map(visit, sorted([*names, "00700x"])), "run", 40)]
     assert len([key for key in after if key not in before]) <= 5
+
+
+def test_small_archives_have_small_chunks() -> None:
+    """Several workers have something to do from a few dozen visits on."""
+    assert [size_for(n) for n in (0, 499, 500, 4_999, 5_000, 10**6)] == [8, 8, 40, 40, 200, 200]
 
 
 def test_a_run_is_known_by_its_criteria() -> None:

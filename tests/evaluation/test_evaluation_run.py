@@ -179,6 +179,13 @@ def test_only_what_changed_is_made_again(archive: Path, tmp_path: Path) -> None:
     assert rows["v003.json"] == rows["v004.json"]
 
 
+def test_a_folder_keeps_its_chunks(archive: Path, whole: Path) -> None:
+    """Given again without a size, as the command does, what is done is found."""
+    crew = Counting()
+    found = run(FolderSource(archive), Criteria(), whole, crew)
+    assert (crew.visits, found.kept) == (0, VISITS)
+
+
 def test_two_criteria_do_not_mix(whole: Path, archive: Path, tmp_path: Path) -> None:
     """A folder with figures by some criteria takes none by others, and is left as it was."""
     before = {p: p.read_bytes() for p in whole.rglob("*") if p.is_file()}

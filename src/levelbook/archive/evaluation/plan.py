@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from levelbook.archive.evaluation.columns import FORMAT, Criteria
 from levelbook.archive.evaluation.work import Visit, program
 
-SIZE = 200
-"""Visits to a chunk, about: from half of it to twice as many."""
+SIZES = ((5_000, 200), (500, 40), (0, 8))
+"""Visits to a chunk, about, by the least number of visits: none of the workers shall idle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +30,16 @@ def run_key(criteria: Criteria) -> str:
     return _digest([FORMAT, program(), criteria.digest])
 
 
-def chunks(visits: Iterable[Visit], run: str, size: int = SIZE) -> Iterator[Chunk]:
-    """Yield visits in chunks of about ``size``; ``run`` is the :func:`run_key`."""
+def size_for(visits: int) -> int:
+    """Return how many visits a chunk of an archive of this size has, about."""
+    return next(size for least, size in SIZES if visits >= least)
+
+
+def chunks(visits: Iterable[Visit], run: str, size: int) -> Iterator[Chunk]:
+    """Yield visits in chunks of about ``size``, from half of it to twice as many.
+
+    ``run`` is the :func:`run_key`.
+    """
     held: list[Visit] = []
     for visit in visits:
         held.append(visit)

@@ -17,7 +17,7 @@ from levelbook.archive.evaluation.parquet import (
     read_manifest,
     write_document,
 )
-from levelbook.archive.evaluation.plan import SIZE, Chunk, chunks, run_key
+from levelbook.archive.evaluation.plan import Chunk, chunks, run_key, size_for
 from levelbook.archive.evaluation.source import Source
 from levelbook.archive.evaluation.work import program
 from levelbook.errors import UsageError
@@ -44,23 +44,25 @@ def run(
     crew: Crew,
     *,
     progress: Progress = lambda _: None,
-    size: int = SIZE,
+    size: int | None = None,
 ) -> Summary:
     """Evaluate every visit of ``source`` into ``folder``; chunks done before are kept.
+
+    ``size`` is how many visits a chunk has, about; a folder keeps to the one it began with.
 
     Raises
     ------
     UsageError
         If the folder holds something else, or figures by other criteria or another version.
     """
-    key = run_key(criteria)
-    _begin(folder, criteria, key)
+    heading = _begin(folder, criteria, size or size_for(source.count()))
     parts, plan = Parts(folder, criteria.columns), _Plan()
-    todo = plan.todo(chunks(source.visits(), key, size), parts, progress)
+    met = chunks(source.visits(), heading["run"], heading["chunk"])
+    todo = plan.todo(met, parts, progress)
     for chunk, done in crew.work(todo, criteria):
         plan.receipts[chunk.key] = parts.write(chunk.key, done)
         progress(len(chunk.visits))
-    return _finish(folder, criteria, parts, plan)
+    return _finish(folder, heading, parts, plan)
 
 
 class _Plan:
@@ -85,9 +87,9 @@ class _Plan:
                 progress(len(chunk.visits))
 
 
-def _begin(folder: Path, criteria: Criteria, key: str) -> None:
+def _begin(folder: Path, criteria: Criteria, size: int) -> dict[str, Any]:
     """See that the folder is of this run or new, and say in it that the run is on."""
-    before = read_manifest(folder)
+    before, key = read_manifest(folder), run_key(criteria)
     if before is None and folder.exists() and any(folder.iterdir()):
         problem = "this folder holds other files"
         raise UsageError(str(folder), problem, "choose another --out")
@@ -96,7 +98,9 @@ def _begin(folder: Path, criteria: Criteria, key: str) -> None:
         problem = f"this folder holds figures by other criteria or another version ({told})"
         raise UsageError(str(folder), problem, "choose another --out")
     folder.mkdir(parents=True, exist_ok=True)
-    write_document(folder, MANIFEST, _heading(criteria, key) | {"state": "running"})
+    heading = _heading(criteria, key) | {"chunk": (before or {}).get("chunk", size)}
+    write_document(folder, MANIFEST, heading | {"state": "running"})
+    return heading
 
 
 def _named(criteria: dict[str, Any]) -> str:
@@ -117,7 +121,7 @@ def _heading(criteria: Criteria, key: str) -> dict[str, Any]:
     }
 
 
-def _finish(folder: Path, criteria: Criteria, parts: Parts, plan: _Plan) -> Summary:
+def _finish(folder: Path, heading: dict[str, Any], parts: Parts, plan: _Plan) -> Summary:
     """Write the list of failures, then the manifest, then delete what is of no chunk."""
     receipts = [plan.receipts[key] for key in plan.keys]
     failed = [asdict(each) for receipt in receipts for each in receipt.failed]
@@ -125,8 +129,7 @@ def _finish(folder: Path, criteria: Criteria, parts: Parts, plan: _Plan) -> Summ
     told = [{"key": r.key, "sha256": r.sha256, "rows": r.rows} for r in receipts]
     write_document(folder, FAILURES, {"failures": failed})
     summary = Summary(plan.visits, rows, len(failed), plan.kept, len(receipts))
-    heading = _heading(criteria, run_key(criteria)) | {"state": "finished"}
     counts = {"visits": plan.visits, "rows": rows, "failed": len(failed)}
-    write_document(folder, MANIFEST, heading | counts | {"parts": told})
+    write_document(folder, MANIFEST, heading | {"state": "finished"} | counts | {"parts": told})
     parts.keep_only(plan.keys)
     return summary
