@@ -245,6 +245,83 @@ CASES = [
          TWO),
     Case("invisible signs", text(HEAD + "1,0,0,\u200b0.5\u00a0\n2,5,0,\u2212\u20090.25\n"),
          TWO),
+    Case("thousands with an apostrophe", text(
+        "station,x (m),y (m),reading (mm)\n1,0,0,1'250\n2,1,0,1175\n"), numbers(p2="1175"),
+         left=1, unit="mm"),
+    Case("thousands with a space", text(
+        "station;x (m);y (m);reading (mm)\n1;0;0;1 250\n2;1;0;1175\n"), numbers(p2="1175"),
+         left=1, unit="mm"),
+    Case("a fraction that lost its space", text(HEAD + "1,0,0,11/2\n2,5,0,-0.25\n"),
+         numbers(p2="-1/4"), left=1),
+    Case("small raised figures", text(HEAD + "1,0,0,1⁵⁄₈\n2,5,0,5²\n3,5,5,0.1\n"),
+         numbers(p3="1/10"), left=2),
+    Case("no lengths", text(HEAD + "1,0,0,5°\n2,5,0,0.5 yd\n3,5,5,0.1\n4,1,1,40 µm\n"),
+         numbers(p3="1/10"), left=3),
+    Case("a spread beside", text(HEAD + "1,0,0,0.5±0.1\n2,5,0,-0.25\n3,1,1,~0.3\n"),
+         numbers(p2="-1/4"), left=2),
+    Case("a title in eighths", text("station,x (ft),y (ft),reading (1/8 in)\n1,0,0,4\n2,5,0,-2\n"),
+         numbers(p1="4", p2="-2"), asks=frozenset({"step.value"}),
+         answers={"step.value": "lengths", "unit.level": "in"}),
+    Case("counts of eighths", text("station,x (ft),y (ft),reading (1/8 in)\n1,0,0,4\n2,5,0,-2\n"),
+         answers={"step.value": "counts", "unit.level": "in"}, refused="table"),
+    Case("a title in tenths", text("station,x (ft),y (ft),reading in tenths\n1,0,0,4\n2,5,0,-2\n"),
+         numbers(p1="4", p2="-2"), asks=frozenset({"step.value", "unit.level"}),
+         answers={"step.value": "lengths", "unit.level": "in"}),
+    Case("places in squares", text(
+        "station,x (2 ft),y (2 ft),reading (in)\n1,0,0,0.5\n2,5,0,-0.25\n"),
+         TWO, asks=frozenset({"step.x", "step.y"}),
+         answers={"step.x": "lengths", "step.y": "lengths"} | FT_IN),
+    Case("back- and foresights", text(
+        "station,x (ft),y (ft),BS,IS,FS\n1,0,0,1.5,,\n2,5,0,,1.2,\n3,5,5,1.1,,1.4\n"),
+         refused="table"),
+    Case("a row that slipped", text(HEAD + "1,0,0,0.5\n2,5,0,-0.25\nroom, 1,5,0,0.25\n"), TWO,
+         left=1),
+    Case("words between spaces", text(
+        "station x(ft) y(ft) reading(in)\n1 0 0 0.5\n2 5 0 -0.25\nback room 5 0 0.25\n"), TWO,
+         left=1),
+    Case("a mean with a place", text(HEAD + "1,0,0,0.5\n2,5,0,-0.25\nMean,2,0,0.125\n"), TWO,
+         left=1),
+    Case("titles on every page", text(HEAD + "1,0,0,0.5\n" + HEAD + "2,5,0,-0.25\n"), TWO, left=1),
+    Case("two tables, one below the other", text(
+        HEAD + "1,0,0,0.5\n\nstation,x (m),y (m),reading (mm)\n2,1,1,12\n"), refused="table"),
+    Case("two tables side by side", text(
+        HEAD.strip() + ",," + HEAD + "1,0,0,0.5,,9,3,3,0.7\n2,5,0,-0.25,,8,4,4,0.8\n"), TWO,
+         asks=frozenset({"column.value", "column.station", "column.x", "column.y"}),
+         answers={"column.value": "D", "column.station": "A", "column.x": "B", "column.y": "C"}),
+    Case("text beside numbers in a spreadsheet", sheet(
+        ["station", "x (m)", "y (m)", "reading (mm)"], ["1", 0, 0, 0.5], ["2", 5, 0, "1,250"]),
+         numbers(p1="1/2", p2="5/4"), asks=frozenset({"decimal"}), answers={"decimal": "comma"},
+         unit="mm"),
+    Case("numbers beside text in a spreadsheet", sheet(
+        ["station", "x (m)", "y (m)", "reading (mm)"], ["1", 0, 0, 1.175], ["2", 5, 0, "12,5"]),
+         numbers(p1="47/40", p2="25/2"), unit="mm"),
+    Case("points that may group", text(
+        "station;x (m);y (m);reading (mm)\n1;0;0;1.250\n2;1;0;1.175\n"),
+         numbers(p1="1250", p2="1175"), asks=frozenset({"decimal"}), answers={"decimal": "comma"},
+         unit="mm"),
+    Case("finishes once for several rows", text(
+        HEAD.strip() + ",finish\n1,0,0,0.5,tile\n2,5,0,-0.25,\n3,5,5,0.1,oak\n"), DUE,
+         asks=frozenset({"empty.finish"}), answers={"empty.finish": "above"},
+         finishes=frozenset({"tile", "oak"})),
+    Case("finishes of their own", text(
+        HEAD.strip() + ",finish\n1,0,0,0.5,tile\n2,5,0,-0.25,\n3,5,5,0.1,oak\n"), DUE,
+         asks=frozenset({"empty.finish"}), answers={"empty.finish": "own"},
+         finishes=frozenset({"tile", "oak", "floor"})),
+    Case("ditto marks", text(
+        HEAD.strip() + ',finish\n1,0,0,0.5,tile\n2,5,0,-0.25,""""\n3,5,5,0.1,ditto\n'), DUE,
+         finishes=frozenset({"tile"})),
+    Case("setups once for several rows", text(
+        "setup," + HEAD + "A,1,0,0,0.5\n,2,5,0,-0.25\nB,3,5,5,0.1\n"), DUE,
+         asks=frozenset({"empty.setup"}), answers={"empty.setup": "above"}),
+    Case("errors of a spreadsheet", sheet(TITLES, ["1", 0, 0, 0.5], ["2", 5, 0, "#REF!"],
+                                          ["3", 5, 5, 0.1]),
+         numbers(p1="1/2", p3="1/10"), left=1),
+    Case("a table of a web page", b"<table><tr><td>station</td><td>x (ft)</td></tr></table>",
+         refused="import"),
+    Case("a code page of old", text(HEAD + "1,0,0,½\n2,5,0,-0.25\n", "cp437"),
+         numbers(p2="-1/4"), left=1),
+    Case("full-width digits", text(HEAD + "1,0,0,０．５\n2,5,0,-0.25\n"),
+         numbers(p2="-1/4"), left=1),
     Case("letters for digits", text(HEAD + "1,0,0,O.5\n2,5,0,0.2S\n3,5,5,l.1\n4,1,1,0.1\n"),
          numbers(p4="1/10"), left=3),
 ]  # fmt: skip

@@ -59,6 +59,14 @@ _ROUND = re.compile(r"\( ?([^()]*[0-9][^()]*)\)")
 _USUAL = re.compile(r"-?[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _POWER = re.compile(r"[-+]?[0-9]{1,20}(?:\.[0-9]{1,20})?[eE][-+]?[0-9]{1,3}")
 _LOOKALIKE = re.compile(r"[OoQDSsIlBZzgq|][^\w]*\Z|[OoSsIl|][.,0-9]")
+_FOREIGN = re.compile(
+    r"(?:[µμu]m|dm|km|yd|yds|yards?|mil|mils|thou|deg|degrees?|grad|gon|kg|lbs?|psi|k?pa|bar|ths?"
+    r"|tenths?|hundredths?|eighths?|sixteenths?|psf)(?![a-z])(?!\.?\w)",
+    re.IGNORECASE,
+)
+"""Units that are no length here, and steps: a number before one is not in the unit expected."""
+_BEFORE = "([*?!#:;,&~"
+"""Signs that a remark beside a number may begin with; another may be part of the number."""
 _SUM = re.compile(r"[-+−%/^=<>×·](?! *[^\W\d])")
 _TWO_WAYS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
 
@@ -142,15 +150,19 @@ def _spelt(match: re.Match[str]) -> str:
 def point_of(cells: list[str]) -> set[Point]:
     """Return which signs stand before decimals in cells that can be read in one way alone."""
     if not any("," in cell for cell in cells):
-        return {"point"} if any("." in cell for cell in cells) else set()
+        pointed = _sizes([cell for cell in cells if "." in cell])
+        return {"point"} if any(not _TWO_WAYS.fullmatch(size) for size in pointed) else set()
     return {sign for size in _sizes(cells) if (sign := _certain(size))}
 
 
-def two_ways(cells: list[str], seen: set[Point]) -> list[str]:
+def two_ways(cells: list[str], seen: set[Point], separator: str = ",") -> list[str]:
     """Return the cells that stay unclear, given which signs the others ``seen`` have.
 
-    ``1,234`` is clear where only one sign is seen; ``1.234`` unless a comma is seen.
+    ``1,234`` is clear where only one sign is seen; ``1.234`` unless a comma is seen, or
+    nothing is and the table is set apart as where commas stand before decimals.
     """
+    if not seen and separator in (";", "\t"):
+        return [size for size in _sizes(cells) if _TWO_WAYS.fullmatch(size)]
     if "comma" not in seen:
         cells = [cell for cell in cells if "," in cell]
     found = [size for size in _sizes(cells) if _TWO_WAYS.fullmatch(size)]
@@ -212,6 +224,8 @@ def _in_feet(match: re.Match[str]) -> Typed | Unclear:
         part = parse_value(inches)
     except ValueError:
         return Unclear(f"{match[0][:40]!r} is not feet and inches")
+    if part >= 12:
+        return Unclear(f"{match[0][:40]!r} has more than 12 inches beside feet")
     size = 12 * int(match["feet"]) + part
     if "/" in inches:
         whole, fraction = divmod(size, 1)
@@ -236,10 +250,8 @@ def _number(cell: str, match: re.Match[str], point: Point | None) -> Typed | Unc
     if _LOOKALIKE.match(match["rest"]):
         return Unclear(f"{cell.strip()[:40]!r} ends in a letter that may be a digit")
     unit, note = _beside(match["rest"])
-    if note is not None and _SUM.match(note):
-        return Unclear(f"{cell.strip()[:40]!r} is more than a number and a remark")
-    if note is not None and _more_numbers(note):
-        return Unclear(f"{cell.strip()[:40]!r} holds more than one number")
+    if note is not None and (odd := _odd(note)):
+        return Unclear(f"{cell.strip()[:40]!r} {odd}")
     try:
         value = parse_value(f"{match['sign']}{size}")
     except ValueError:
@@ -275,6 +287,27 @@ def _beside(rest: str) -> tuple[Unit | None, str | None]:
     if match and unit:
         rest = match[2]
     return unit, rest.strip(" ,;:") or None
+
+
+def _odd(note: str) -> str | None:
+    """Return what is odd about words beside a number: a sum, another unit, another number."""
+    if _SUM.match(note):
+        return "is more than a number and a remark"
+    if _more_numbers(note):
+        return "holds more than one number"
+    word = re.match(r"[^\W\d_]+\.?", note)
+    if word and len(word[0]) > 1 and _FOREIGN.fullmatch(word[0].rstrip(".")):
+        return f"is in {word[0]!r}, which is no unit of lengths here"
+    first = note.lstrip("-−/= ")[:1]
+    if first.isalpha() or note[:1] in _BEFORE:
+        return None
+    return "has a sign beside the number that may belong to it"
+
+
+def improper(cell: str) -> bool:
+    """Tell whether a cell is a fraction above one, as ``1 1/2`` becomes where its space is lost."""
+    match = re.fullmatch(r"[-+−]? ?([0-9]+)/([0-9]+)[^0-9/]*", tidy(cell))
+    return match is not None and int(match[1]) > int(match[2])
 
 
 def _more_numbers(note: str) -> bool:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from levelbook.exchange.headings import Heading, find_heading, numeric
 from levelbook.exchange.questions import Column, Interview, bad_answer, refused
 from levelbook.exchange.tables import Table, letter
+from levelbook.exchange.traps import check_booking
 
 NONE = "none"
 _ROLES = {
@@ -30,13 +31,15 @@ class Columns:
         self.heading: Heading = find_heading(table)
         self.data = range(self.heading.first, len(table.rows))
         self._check_ends()
+        if not self.heading.own:
+            check_booking(self.heading.titles, table.name)
         self.roles = self._settle(placed=placed)
 
     def _check_ends(self) -> None:
         """Refuse rows that go on beyond their titles, as where a decimal comma was cut in two."""
         titled = [i for i, title in enumerate(self.heading.titles) if title]
-        beyond = range(max(titled) + 1, self.table.width) if titled else range(0)
-        for column in beyond:
+        self.beyond = range(max(titled) + 1, self.table.width) if titled else range(0)
+        for column in self.beyond:
             cells = [self.table.rows[i][column].strip() for i in self.data]
             if sum(cell.isdecimal() for cell in cells) > len(cells) / 2:
                 problem = f"its rows go on beyond the titles (column {letter(column)})"
@@ -85,7 +88,9 @@ class Columns:
         return [i for i in range(self.table.width) if i not in taken and self._filled(i)]
 
     def _filled(self, column: int) -> bool:
-        return any(self.table.rows[i][column].strip() for i in self.data)
+        """Tell whether a column holds anything; beyond the titles, anything but slipped numbers."""
+        cells = [self.table.rows[i][column] for i in self.data]
+        return any(c.strip() and not (column in self.beyond and numeric(c)) for c in cells)
 
     def _ask_column(self, role: str, several: list[int]) -> int | None:
         numbers = role in ("value", "x", "y")
@@ -122,6 +127,6 @@ class Columns:
         return f"second.{key}" if self.second else key
 
     def cells(self, *roles: str) -> list[str]:
-        """Return every cell of data in the columns of some roles."""
-        columns = [self.roles[role] for role in roles if role in self.roles]
-        return [self.table.rows[i][c] for i in self.data for c in columns]
+        """Return every cell of data in the columns of some roles that was typed as text."""
+        columns, stored = [self.roles[r] for r in roles if r in self.roles], self.table.stored
+        return [self.table.rows[i][c] for i in self.data for c in columns if (i, c) not in stored]

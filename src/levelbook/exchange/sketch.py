@@ -7,7 +7,15 @@ empty, they may be the places themselves, which is asked.
 
 from dataclasses import dataclass, replace
 
-from levelbook.exchange.cells import Typed, Unclear, Unit, point_of, read_cell, two_ways
+from levelbook.exchange.cells import (
+    Typed,
+    Unclear,
+    Unit,
+    improper,
+    point_of,
+    read_cell,
+    two_ways,
+)
 from levelbook.exchange.entries import Entry, Place, Survey
 from levelbook.exchange.headings import find_heading, numeric
 from levelbook.exchange.outlines import Floor
@@ -33,9 +41,13 @@ Rows = list[tuple[int, tuple[str, ...]]]
 class _Grid:
     """The rows of a sketch, and the column of the file that they begin in."""
 
-    name: str
+    table: Table
     first: int
     rows: Rows
+
+    def stored(self, number: int, j: int) -> bool:
+        """Tell whether a cell holds a number itself."""
+        return (number - self.table.numbers[0], self.first + j) in self.table.stored
 
 
 @dataclass(frozen=True)
@@ -63,7 +75,7 @@ def read_sketch(table: Table, talk: Interview) -> tuple[Survey, Floor | None]:
         across, up = along
         body = [(number, row[1:]) for number, row in rows[1:]]
         first += 1
-    survey = _stations(_Grid(table.name, first, body), (across, up), talk)
+    survey = _stations(_Grid(table, first, body), (across, up), talk)
     level = _level(survey, talk)
     edge = [(across.low, up.low), (across.high, up.low), (across.high, up.high),
             (across.low, up.high)]  # fmt: skip
@@ -127,14 +139,18 @@ def _even(count: int, size: float) -> _Axis:
 def _stations(grid: _Grid, axes: tuple[_Axis, _Axis], talk: Interview) -> Survey:
     """Return a station and a reading for each filled cell."""
     across, up = axes
-    point = _point([cell for _, row in grid.rows for cell in row], talk)
+    typed = [c for n, row in grid.rows for j, c in enumerate(row) if not grid.stored(n, j)]
+    point = _point(typed, grid.table.separator, talk)
     places, entries = [], []
     for i, (number, row) in enumerate(grid.rows):
         for j, cell in enumerate(row):
             if not cell.strip():
                 continue
-            where = f"{grid.name}, cell {letter(grid.first + j)}{number}"
-            found = read_cell(cell, "comma" if point == "comma" else "point")
+            where = f"{grid.table.name}, cell {letter(grid.first + j)}{number}"
+            comma = point == "comma" and not grid.stored(number, j)
+            found = read_cell(cell, "comma" if comma else "point")
+            if improper(cell):
+                found = Unclear(f"{cell.strip()[:40]!r} is a fraction above one: is it 1 1/2?")
             if isinstance(found, Unclear):
                 talk.leave(where, cell.strip(), found.why)
                 continue
@@ -144,9 +160,9 @@ def _stations(grid: _Grid, axes: tuple[_Axis, _Axis], talk: Interview) -> Survey
     return Survey(tuple(places), tuple(entries), None, None)
 
 
-def _point(cells: list[str], talk: Interview) -> str | None:
+def _point(cells: list[str], separator: str, talk: Interview) -> str | None:
     seen = point_of(cells)
-    unclear = two_ways(cells, seen)
+    unclear = two_ways(cells, seen, separator)
     if not unclear:
         return "comma" if seen == {"comma"} else "point"
     options = {

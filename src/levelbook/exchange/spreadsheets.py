@@ -9,6 +9,7 @@ import datetime as dt
 import io
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from xml.etree.ElementTree import ParseError
 
 from defusedxml.common import DefusedXmlException  # type: ignore[import-untyped]
@@ -75,7 +76,14 @@ def _as_table(name: str, rows: list[list[Cell]]) -> Table:
         for j, cell in enumerate(row)
         if isinstance(cell, dt.date | dt.time | dt.timedelta)
     )
-    return make_table(name, [[cell_text(cell) for cell in row] for row in rows], dates)
+    stored = frozenset(
+        (i, j)
+        for i, row in enumerate(rows)
+        for j, cell in enumerate(row)
+        if isinstance(cell, int | float) and not isinstance(cell, bool)
+    )
+    table = make_table(name, [[cell_text(cell) for cell in row] for row in rows], dates)
+    return replace(table, stored=stored)
 
 
 def cell_text(cell: Cell) -> str:

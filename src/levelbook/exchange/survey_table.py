@@ -11,6 +11,7 @@ from levelbook.exchange.cells import (
     Unclear,
     Unit,
     convert,
+    improper,
     point_of,
     read_cell,
     tidy,
@@ -22,6 +23,7 @@ from levelbook.exchange.entries import Entry, Place, Spot, Survey
 from levelbook.exchange.headings import numeric
 from levelbook.exchange.questions import Interview, refused
 from levelbook.exchange.tables import Table
+from levelbook.exchange.traps import ask_step, is_ditto, names_step, sums_up, titles_again
 
 UNITS: Mapping[str, str] = {
     "in": "inches",
@@ -47,16 +49,52 @@ class TableReader(Columns):
         self, table: Table, talk: Interview, *, placed: bool, second: bool = False
     ) -> None:
         super().__init__(table, talk, placed=placed, second=second)
+        self._ask_steps()
+        self.above = {role: self._from_above(role) for role in ("finish", "setup")}
         self.style = _Style(self._point(), self._round())
         self.plan = self._plan_unit()
+
+    def _ask_steps(self) -> None:
+        """Ask about titles that name a step or a factor."""
+        for role in ("value", "x", "y"):
+            title = self.heading.titles[self.roles[role]] if role in self.roles else ""
+            if not self.heading.own and names_step(title):
+                ask_step(title, self.key(f"step.{role}"), self.table.name, self.talk)
+
+    def _from_above(self, role: str) -> Mapping[int, str]:
+        """Return what holds from the row above, where a cell is empty or says so; asks once."""
+        if role not in self.roles or self.heading.own:
+            return {}
+        column, last, found = self.roles[role], "", {}
+        rows = [i for i in self.data if any(cell.strip() for cell in self.table.rows[i])]
+        cells = {i: " ".join(self.table.rows[i][column].split()) for i in rows}
+        empty = self._asks_above(role, list(cells.values()))
+        for i, cell in cells.items():
+            if is_ditto(cell) or (empty and not cell):
+                found[i] = last
+            last = found.get(i, cell) or last
+        return found
+
+    def _asks_above(self, role: str, cells: list[str]) -> bool:
+        """Tell whether empty cells mean what stands above; asks where only some are empty."""
+        filled = [k for k, cell in enumerate(cells) if cell]
+        if not filled or all(cells[filled[0] :]):
+            return False
+        options = {
+            "above": "as in the row above",
+            "own": f"one and the same {role} of their own",
+        }
+        asks = f"Some rows name no {role}. Which is meant there?"
+        return self.talk.choose(self.key(f"empty.{role}"), asks, options) == "above"
 
     def _point(self) -> Point | None:
         """Return which sign stands before decimals where a cell could be read in two ways."""
         cells = self.cells("value", "x", "y")
         seen = point_of(cells)
-        if not two_ways(cells, seen):
+        unclear = two_ways(cells, seen, self.table.separator)
+        if not unclear:
             return "comma" if seen == {"comma"} else "point"
-        asks = f"Is {two_ways(cells, seen)[0]} a number above a thousand, or are these decimals?"
+        asks = f"Is {unclear[0]} a number above a thousand, or are these decimals?"
         options = {
             "point": "a point stands before decimals, a comma groups thousands",
             "comma": "a comma stands before decimals, a point groups thousands",
@@ -103,7 +141,7 @@ class TableReader(Columns):
         places: dict[str, Place] = {}
         entries, names = [], _Names()
         for i in self.data:
-            if not any(cell.strip() for cell in self.table.rows[i]):
+            if not any(cell.strip() for cell in self.table.rows[i]) or self._trap(i):
                 continue
             found = self._row(i, places, names)
             if found is not None:
@@ -118,6 +156,39 @@ class TableReader(Columns):
             sense = None
         level = self.level_unit(kept)
         return Survey(tuple(places.values()), kept, level, self.plan, sense, self.heading.own)
+
+    def _trap(self, i: int) -> bool:
+        """Tell whether a row is none of readings, or has slipped; it is left then, and told.
+
+        Raises
+        ------
+        DocumentError
+            If another table begins there.
+        """
+        if self.heading.own:
+            return False
+        row, why = self.table.rows[i], None
+        again = titles_again(row, self.heading.titles)
+        if again == "other":
+            problem = f"has other titles in row {self.table.numbers[i]}: another table begins there"
+            raise refused(
+                "table", self.table.name, problem, "put each table into a file of its own"
+            )
+        if again == "same":
+            why = "the titles stand there again"
+        elif any(numeric(row[column]) for column in self.beyond):
+            why = "its numbers go on beyond the titles: a cell may have slipped"
+        elif self.table.separator == " " and self._slipped(row):
+            why = "it has not as many words as there are titles, and only spaces set them apart"
+        elif "station" in self.roles and sums_up(row[self.roles["station"]]):
+            why = "it is named as what sums others up"
+        if why:
+            self.talk.leave(self._where(i), self._line(i), why)
+        return why is not None
+
+    def _slipped(self, row: tuple[str, ...]) -> bool:
+        titles = sum(map(bool, self.heading.titles)) or self.table.width
+        return sum(map(bool, row)) != titles
 
     def _row(self, i: int, places: dict[str, Place], names: "_Names") -> Entry | None:
         """Take one row: its place, and its reading if it has a good one."""
@@ -184,7 +255,12 @@ class TableReader(Columns):
         if (i, column) in self.table.dates:
             said = self.table.rows[i][column]
             return Unclear(f"the cell holds a date ({said}): was a fraction typed?")
-        return read_cell(self.table.rows[i][column], self.style.point, self.style.round_)
+        cell = self.table.rows[i][column]
+        if (i, column) in self.table.stored:
+            return read_cell(cell, "point")
+        if not self.heading.own and improper(cell):
+            return Unclear(f"{cell.strip()[:40]!r} is a fraction above one: has it lost a space?")
+        return read_cell(cell, self.style.point, self.style.round_)
 
     def _at(self, i: int, where: str) -> Spot | Unclear | None:
         """Return the place of a row in feet or metres; ``None`` where the table has none."""
@@ -211,6 +287,8 @@ class TableReader(Columns):
     def _text(self, i: int, role: str) -> str | None:
         if role not in self.roles:
             return None
+        if i in self.above.get(role, {}):
+            return self.above[role][i] or None
         cell = self.table.rows[i][self.roles[role]]
         return (cell if self.heading.own else " ".join(cell.split())) or None
 

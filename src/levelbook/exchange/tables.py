@@ -4,7 +4,7 @@ import codecs
 import csv
 import io
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from levelbook.exchange.questions import Interview, refused
@@ -25,13 +25,17 @@ _MARKS = (
 class Table:
     """Rows of cells as text, with the number that each row has in its file.
 
-    ``dates`` are the places (row in ``rows``, column) of cells that hold a date or time.
+    ``dates`` are the places (row in ``rows``, column) of cells that hold a date or time,
+    ``stored`` of those that hold a number itself: its text here has a point, whatever the
+    sheet shows. ``separator`` is what sets the cells of a text apart.
     """
 
     name: str
     rows: tuple[tuple[str, ...], ...]
     numbers: tuple[int, ...]
     dates: frozenset[tuple[int, int]] = frozenset()
+    stored: frozenset[tuple[int, int]] = frozenset()
+    separator: str = ""
 
     @property
     def width(self) -> int:
@@ -85,7 +89,8 @@ def read_text(data: bytes | str, name: str, talk: Interview) -> Table:
         separator, text = lines[0][4:5] or ",", "\n" + text.split("\n", 1)[-1]
     else:
         separator = find_separator(lines[:_SAMPLE])
-    return make_table(name, _parsed(text, separator, name))
+    table = make_table(name, _parsed(text, separator, name))
+    return replace(table, separator=separator)
 
 
 def _parsed(text: str, separator: str, name: str) -> list[list[str]]:
