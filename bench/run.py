@@ -61,6 +61,11 @@ PARTS = (
         "for the full size.",
     ),
     Part(
+        "search.py",
+        "A page of the list among 100,000 visits",
+        "Every median under 100 ms, in SQLite and in PostgreSQL.",
+    ),
+    Part(
         "coverage.py",
         "Do 95 % intervals hold the truth?",
         "92 to 98 % of intervals over simulated houses of every kind of floor.",
