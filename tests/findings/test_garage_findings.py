@@ -85,6 +85,51 @@ def test_no_garage_is_null_and_reasons_stand_where_there_is_no_door_or_too_littl
     assert (few["too_few"], few["needs"]) == (3, 5)
 
 
+def test_a_slip_in_a_garage_changes_no_figure_of_the_house():
+    """The house is told as it is: only the floor that the slip lies in has a second figure."""
+    document = json.loads(write_book(with_garage(1.0)))
+    (slip,) = (r for r in document["readings"] if r["id"] == "q4")
+    slip["value"] = "9.0"
+    told = assess(read_book(json.dumps(document)))
+    assert [s.reading for s in told.floor.suspects] == ["q4"]
+    assert set(told.without) == {"garage"}
+    assert "look like slips" not in " ".join(told.words.summary)
+
+
+POND = {k: {"value": "-1.0" if k == "q4" else "0.0"} for k in (f"q{n}" for n in range(9))}
+ALERTS = [
+    (1.0, {}, ()),
+    (0.0, {}, ()),
+    (-1.0, {}, ("Water on the floor of the garage would run away from its vehicle door",)),
+    (
+        0.0,
+        POND,
+        ("Some of the water on the floor of the garage would stand in a low place: sweep",),
+    ),
+]
+
+
+@pytest.mark.parametrize(("rise", "readings", "said"), ALERTS)
+def test_a_garage_that_sheds_no_water_stands_beside_the_summary(rise, readings, said):
+    """One sentence with what to do, only where water would surely not run out."""
+    document = json.loads(write_book(with_garage(rise)))
+    for reading in document["readings"]:
+        reading |= readings.get(reading["id"], {})
+        reading |= {"extra": {"confirmed": "read twice"}} if reading["id"] in readings else {}
+    told = assess(read_book(json.dumps(document))).words
+    assert [each.startswith(start) for each, start in zip(told.alerts, said, strict=True)] == [
+        True for _ in said
+    ]
+    assert all(each in told.sentences.values() for each in told.alerts)
+
+
+def test_no_garage_that_is_not_known_raises_an_alert():
+    """Without a door, or with too few stations, nothing is claimed beside the summary."""
+    assert assess(with_garage(-1, door=False)).words.alerts == ()
+    assert assess(with_garage(-1, places=3)).words.alerts == ()
+    assert assess(small_book()).words.alerts == ()
+
+
 WORDS = [
     (1.0, "would run out of the vehicle door."),
     (-1.0, "slopes away from the vehicle door"),
@@ -220,6 +265,25 @@ def test_what_is_said_of_the_ground():
     assert "too near level" in told[2]
     assert "At a, over 10 ft, it falls" in told[3]
     assert assess(with_garage(1)).words.ground == ()
+
+
+RUNS = [
+    (("3.0",), "runs down toward the house at the one place read: have it made"),
+    (("3.0", "-9.0", "2.0"), "at 2 of the 3 places read"),
+    (("3.0", "2.0"), "at each of the 2 places read"),
+]
+
+
+@pytest.mark.parametrize(("fars", "said"), RUNS)
+def test_ground_that_runs_to_the_house_stands_beside_the_summary(fars, said):
+    """Only where it surely does, with how often and what to do; it can be overruled."""
+    pairs = [pair(f"p{k}", "0", far) for k, far in enumerate(fars)]
+    words = assess(with_garage(1, grades=pairs)).words
+    (alert,) = words.alerts
+    assert said in alert
+    assert words.sentences["alert.ground"] == alert
+    unsure = [pair("n", "0", "0.2"), pair("m", "0", "-3.0")]
+    assert assess(with_garage(1, grades=unsure)).words.alerts == ()
 
 
 def test_many_pairs_are_cut_with_their_number():

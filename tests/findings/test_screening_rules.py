@@ -7,7 +7,7 @@ import pytest
 from small_books import Height, dome, flat, plane, small_book
 
 from levelbook.book import Book
-from levelbook.findings import Assessment, assess, load_criteria, named_set
+from levelbook.findings import Assessment, assess, assess_document, load_criteria, named_set
 from levelbook.findings.facts import gather
 from levelbook.findings.rules import ORDER, RULES
 from levelbook.findings.screening import without
@@ -165,6 +165,45 @@ def test_a_slip_that_decides_holds_the_outcome_back() -> None:
     assert any("keep watching" in sentence for sentence in told.words.meaning)
     assert "without readings that look like slips" in told.words.summary[0]
     assert any("r17" in sentence for sentence in told.words.advice)
+
+
+LINES = [
+    (flat, "without readings that look like slips, no bend can be told from none ("),
+    (dome(3.0), "without readings that look like slips, it rises by about"),
+    (dome(-3.0), "without readings that look like slips, it hangs by about"),
+]
+
+
+@pytest.mark.parametrize(("height", "said"), LINES)
+def test_figures_without_slips_stand_beside_those_with_them(height: Height, said: str) -> None:
+    """Range and deflection are told twice, those without the slip as a fit without it has them."""
+    book = small_book(height, readings=SLIP)
+    told = assess(book)
+    slips = [s.reading for s in told.floor.suspects]
+    assert "r17" in slips
+    clean = without(book, slips)
+    alone = shape_floor(clean, reduce(clean)).areas["house"]
+    assert isinstance(alone, AreaShape)
+    assert alone.deflection is not None
+    area = assess_document(told)["areas"]["house"]
+    beside = area["without_suspects"]
+    assert beside["range"]["value"] == pytest.approx(alone.range.value)
+    assert beside["range"]["value"] <= area["range"]["value"]
+    assert beside["deflection"] != area["deflection"]
+    assert beside["deflection"]["deflection"] == pytest.approx(alone.deflection.deflection)
+    assert beside["deflection"]["sd"] == pytest.approx(alone.deflection.sd, rel=1e-6)
+    assert said in told.words.summary[1]
+    assert "give or take" in told.words.summary[1].partition(said[:40])[2]
+
+
+def test_without_slips_nothing_stands_beside() -> None:
+    """A book in which all fits, or all was confirmed, has each figure once."""
+    kept = {"r17": {"value": "3.0", "extra": {"confirmed": "read twice: a raised threshold"}}}
+    for book in (small_book(), small_book(readings=kept)):
+        told = assess(book)
+        assert told.without == {}
+        assert "without_suspects" not in assess_document(told)["areas"]["house"]
+        assert "look like slips" not in " ".join(told.words.summary)
 
 
 def test_a_slip_that_was_read_again_and_kept() -> None:

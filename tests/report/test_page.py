@@ -93,8 +93,9 @@ def test_policy_allows_the_page_itself_and_nothing_else(demo_report: Report) -> 
 def test_says_what_the_assessment_says(demo_report: Report, demo: Assessment) -> None:
     """Every sentence, state, level and reading as written is on the page."""
     told = Reader(demo_report.parts[".html"]).text
+    assert demo.words.title in told
     words, figures = demo.words, Figures(demo.book.units, 2)
-    for sentence in (words.title, *words.summary, *words.meaning, *words.advice, *words.limits):
+    for sentence in (*words.summary, *words.alerts, *words.meaning, *words.advice, *words.limits):
         assert re.sub(r"\s+", " ", sentence) in told
     for station in demo.levels.stations.values():
         assert figures.level(station.level) in told

@@ -18,6 +18,7 @@ import pikepdf
 import pytest
 
 from levelbook.book import write_book
+from levelbook.demo import house
 from levelbook.findings import assess_document
 from levelbook.findings.model import Assessment
 from levelbook.report import Report, build
@@ -206,19 +207,47 @@ def test_words_and_levels_can_be_found(
 def test_page_one_holds_what_a_buyer_needs(
     demo_pdf: pikepdf.Pdf, demo: Assessment, tmp_path: Path
 ) -> None:
-    """Outcome, sentences, meaning, advice and the plan's levels all stand on the first page."""
+    """Outcome, sentences, alerts, meaning and advice all stand on the first page."""
+    assert demo.words.alerts
+    check_first_page(demo_pdf, demo, tmp_path)
+
+
+def check_first_page(pdf: pikepdf.Pdf, shown: Assessment, tmp_path: Path) -> None:
+    """Find all that a buyer needs on the first page."""
     first = io.BytesIO()
     with pikepdf.new() as alone:
-        alone.pages.append(demo_pdf.pages[0])
+        alone.pages.append(pdf.pages[0])
         alone.save(first)
     told = words_of(first.getvalue(), tmp_path)
+    words = shown.words
     for sentence in (
-        demo.words.title,
-        *demo.words.summary,
-        *demo.words.meaning,
-        *demo.words.advice,
+        words.title,
+        *words.summary,
+        *words.alerts,
+        *words.meaning,
+        *words.advice,
     ):
         assert re.sub(r"\s+", " ", sentence) in told
+
+
+def test_page_one_holds_every_alert_too(
+    judge: Callable[[dict[str, Any]], Assessment], tmp_path: Path
+) -> None:
+    """With a slip, a garage that sheds no water and ground to the house, it is still one page."""
+    demo_document = json.loads(house())
+    garage = {s["id"] for s in demo_document["stations"] if s["area"] == "garage"}
+    for reading in demo_document["readings"]:
+        if reading["station"] in garage:
+            reading["value"] = f"{-float(reading['value']):.2f}"
+    for pair in demo_document["grades"]:
+        pair["near"], pair["far"] = pair["far"], pair["near"]
+    shown = judge(demo_document)
+    assert len(shown.words.alerts) == 2
+    assert "look like slips" in shown.words.summary[1]
+    made = build(shown, formats=("pdf",)).parts[".pdf"]
+    with pikepdf.open(io.BytesIO(made)) as opened:
+        check_first_page(opened, shown, tmp_path)
+    check_layout(made, tmp_path)
 
 
 @pytest.mark.parametrize("count", [12, 80, 400])

@@ -1,6 +1,6 @@
 """Results as tables on a terminal; ± is half of the 95 % interval, as in the report."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from rich.console import Console
 from rich.text import Text
@@ -119,8 +119,11 @@ def odds(value: float) -> str:
     return f"{value:,.0f} to 1" if value < 1e6 else "over a million to 1"
 
 
-def shape(printer: Printer, floor: Floor) -> None:
-    """Print what is said about the shape of every area, then the drawn sections."""
+def shape(printer: Printer, floor: Floor, without: Mapping[str, AreaShape]) -> None:
+    """Print what is said about the shape of every area, then the drawn sections.
+
+    Range and deflection of the shapes ``without`` suspects stand beside those with them.
+    """
     for name, area in floor.areas.items():
         if isinstance(area, TooFew):
             printer.say(
@@ -128,7 +131,8 @@ def shape(printer: Printer, floor: Floor) -> None:
                 f"{area.needs} are needed."
             )
         else:
-            printer.table(f"Area {name}", ("", "", ""), _area_rows(printer, area))
+            rows = [*_area_rows(printer, area), *_without_rows(printer, without.get(name))]
+            printer.table(f"Area {name}", ("", "", ""), rows)
     printer.table(
         "Sections",
         ("section", ">length", ">deflection", ">ratio", "shape"),
@@ -158,6 +162,17 @@ def _area_rows(printer: Printer, area: AreaShape) -> Iterable[tuple[str, str, st
     gap = f"largest gap {show.length(area.coverage.largest_gap)}"
     share = f"{100 * area.coverage.share_beyond:.0f} % of the floor farther than "
     yield "coverage", gap, share + f"{show.length(area.coverage.spacing)} from a station"
+
+
+def _without_rows(printer: Printer, area: AreaShape | None) -> Iterable[tuple[str, str, str]]:
+    """Yield range and deflection of a shape without the readings that look like slips."""
+    if area is None:
+        return
+    told = "without readings that look like slips"
+    yield "  range", figures_of(printer).height(area.range.value, area.range.sd), told
+    if area.deflection is not None:
+        length, deflection, ratio, word = _profile_cells(printer, area.deflection)
+        yield "  deflection", deflection, f"{told}: {ratio}, {word}, over {length}"
 
 
 def _profile_cells(printer: Printer, profile: Profile) -> tuple[str, str, str, str]:
@@ -199,7 +214,7 @@ def assessment(printer: Printer, result: Assessment) -> None:
     """Print everything that was computed from a book."""
     printer.head()
     printer.drawing(text_plan(result, printer.width, unicode=printer.unicode))
-    shape(printer, result.floor)
+    shape(printer, result.floor, result.without)
     for name, profile in result.floor.sections.items():
         printer.say(f"\nSection {name}", "bold")
         units = result.book.units

@@ -68,6 +68,7 @@ def assess(
         words=words,
         sets=tuple(each.info for each in sets),
         water=flow,
+        without={f.id: shape for f in case.facts if (shape := case.without(f)) is not None},
     )
 
 

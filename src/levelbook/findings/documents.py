@@ -37,7 +37,10 @@ def assess_document(
     document = _heading(assessment.book, assessment.digest, version)
     document |= _levels(assessment.levels, floor.suspects, covariance)
     return document | {
-        "areas": {area: _area(shape) for area, shape in floor.areas.items()},
+        "areas": {
+            area: _area(shape) | _without(assessment.without.get(area))
+            for area, shape in floor.areas.items()
+        },
         "sections": {name: _section(line) for name, line in floor.sections.items()},
         **water_document(assessment.water),
         "criteria": [record(finding) for finding in assessment.findings],
@@ -84,6 +87,14 @@ def _area(shape: AreaShape | TooFew) -> Table:
         "coverage": plain(shape.coverage),
         "surface": plain(shape.surface.hyper),
     }
+
+
+def _without(shape: AreaShape | None) -> Table:
+    """Return range and deflection without the suspects, where there are any."""
+    if shape is None:
+        return {}
+    worst = None if shape.deflection is None else _line(shape.deflection)
+    return {"without_suspects": {"range": plain(shape.range), "deflection": worst}}
 
 
 _ALONG = ("distance", "level", "level_sd", "offset")

@@ -25,6 +25,10 @@ VERDICTS: Mapping[Verdict, str] = {
     "ponds": "garage.is-ponds",
     "too close to call": "garage.is-close",
 }
+ALERTS: Mapping[Verdict, str] = {
+    "negative slope": "alert.negative-slope",
+    "ponds": "alert.ponds",
+}
 ENDS = {
     "door": "garage.end-door",
     "drain": "garage.end-drain",
@@ -167,6 +171,27 @@ class WaterSpeech:
             }
             return self.teller.tell(unsure[key], place, **values)
         return self.teller.tell(key, place, end=self.teller.part(ENDS[trail.end]), **values)
+
+    def alerts(self, water: Water) -> tuple[str, ...]:
+        """Return what a buyer should not overlook: a sentence each, and what to do."""
+        told = []
+        for found in water.garages.values():
+            key = None if isinstance(found, NoGarage) else ALERTS.get(found.verdict)
+            if key is not None:
+                area = next(a for a in self.book.areas if a.id == found.area)
+                told.append(self.teller.tell(key, found.area, area=self.phrases.area(area)))
+        if any(each.negative for each in water.grades):
+            told.append(self.teller.tell("alert.ground", where=self._where(water)))
+        return tuple(told)
+
+    def _where(self, water: Water) -> str:
+        """Return at how many of the places read outside the ground falls to the house."""
+        total, count = len(water.grades), sum(each.negative for each in water.grades)
+        if total == 1:
+            return self.teller.part("alert.ground-one")
+        if count == total:
+            return self.teller.part("alert.ground-all", total=str(total))
+        return self.teller.part("alert.ground-some", count=str(count), total=str(total))
 
     def meaning(self, water: Water) -> tuple[str, ...]:
         """Return what the code asks for and what is customary, for any garage."""

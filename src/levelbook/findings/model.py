@@ -7,7 +7,7 @@ from typing import Literal
 from levelbook.book.model import Book
 from levelbook.floor.garage import Garage
 from levelbook.floor.grade import GradeFall
-from levelbook.floor.shape import Floor
+from levelbook.floor.shape import AreaShape, Floor
 from levelbook.levels.model import Levels
 
 State = Literal["within", "beyond", "too close to call", "not measured"]
@@ -113,8 +113,10 @@ class Words:
     """The plain words of a report: every sentence has a key so that it can be overruled.
 
     ``labels`` are headings and words for states; ``sentences`` gives every sentence shown by
-    the key that overrules it. ``garages`` are the sentences about each garage by area id,
-    ``water`` what holds for any, ``ground`` those about the ground outside.
+    the key that overrules it. ``alerts`` belong beside the summary, where there are any: water
+    that would not leave a garage, ground that falls to the house. ``garages`` are the sentences
+    about each garage by area id, ``water`` what holds for any, ``ground`` those about the ground
+    outside.
     """
 
     title: str
@@ -130,11 +132,16 @@ class Words:
     water: tuple[str, ...] = ()
     ground: tuple[str, ...] = ()
     water_cautions: tuple[str, ...] = ()
+    alerts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Assessment:
-    """Everything computed from one book."""
+    """Everything computed from one book.
+
+    ``without`` has the shapes of the areas that suspects lie in, these readings left out; it
+    is for comparison beside the shapes of all readings, and has no walls and no grid.
+    """
 
     book: Book
     digest: str
@@ -146,3 +153,4 @@ class Assessment:
     words: Words
     sets: tuple[SetInfo, ...] = ()
     water: Water = field(default_factory=lambda: Water({}, ()))
+    without: Mapping[str, AreaShape] = field(default_factory=dict)

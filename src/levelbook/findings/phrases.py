@@ -121,6 +121,22 @@ class Phrases:
 
     def line(self, profile: Profile | None) -> str:
         """Return the bend along one line."""
+        keys = {"hog": "line.hog", "sag": "line.sag", "straight": "line.straight"}
+        return self._line(profile, keys)
+
+    def lines(self, profile: Profile | None, without: Profile | None) -> str:
+        """Return the bend along one line, and where it is given that without some readings."""
+        told = self.line(profile)
+        if without is None:
+            return told
+        keys = {
+            "hog": "line.hog-without",
+            "sag": "line.sag-without",
+            "straight": "line.straight-without",
+        }
+        return self.teller.part("line.both", line=told, without=self._line(without, keys))
+
+    def _line(self, profile: Profile | None, keys: Mapping[str, str]) -> str:
         if profile is None:
             return self.teller.part("line.none")
         values = {
@@ -128,7 +144,6 @@ class Phrases:
             "length": f"{profile.length:.0f}",
             "plan": self.book.units.plan,
         }
-        keys = {"hog": "line.hog", "sag": "line.sag", "straight": "line.straight"}
         return self.teller.part(keys[profile.shape], **values)
 
     def figure(self, finding: Finding) -> str:

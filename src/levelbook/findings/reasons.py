@@ -42,6 +42,14 @@ class Case:
         """Return the facts of an area by its id."""
         return next(f for f in self.facts if f.id == name)
 
+    def without(self, facts: AreaFacts) -> AreaShape | None:
+        """Return an area's shape without the suspects in it; ``None`` where there are none."""
+        shape = self.trial.get(facts.id)
+        inside = {s.id for s in facts.book.stations if s.area == facts.id}
+        if isinstance(shape, AreaShape) and any(s.station in inside for s in self.suspects):
+            return shape
+        return None
+
 
 class Reasons:
     """Tells the reasons of one case."""

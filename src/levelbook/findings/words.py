@@ -68,6 +68,7 @@ class Speech:
             water=speech.meaning(water),
             ground=speech.ground(water, findings),
             water_cautions=speech.cautions(water),
+            alerts=speech.alerts(water),
             overrides=tuple(self.teller.replaced.values()),
             labels=self.teller.wording.section("label"),
             sentences=dict(self.teller.told),
@@ -86,13 +87,14 @@ class Speech:
             return first, second, tell("summary.signs-only", signs=signs)
         shape = main.shape
         first = self._range(main, shape)
-        bend, line = phrases.bend(shape.bend.word), phrases.line(shape.deflection)
-        second = tell("summary.shape", bend=bend, line=line)
+        trial = self.case.without(main)
+        line = phrases.lines(shape.deflection, None if trial is None else trial.deflection)
+        second = tell("summary.shape", bend=phrases.bend(shape.bend.word), line=line)
         return first, second, self._signs_and_limits(signs, findings)
 
     def _range(self, main: AreaFacts, shape: AreaShape) -> str:
         """Return how far from level; with and without readings that look like slips."""
-        phrases, trial = self.phrases, self.case.trial.get(main.id)
+        phrases, trial = self.phrases, self.case.without(main)
         values = {
             "date": phrases.date(),
             "area": phrases.area(main.area),
@@ -100,7 +102,7 @@ class Speech:
             "range": phrases.length(shape.range.value, shape.range.sd),
             "tilt": phrases.tilt(shape.tilt),
         }
-        if not isinstance(trial, AreaShape):
+        if trial is None:
             return self.teller.tell("summary.range", **values)
         without = phrases.length(trial.range.value, trial.range.sd)
         return self.teller.tell("summary.range-slip", without=without, **values)

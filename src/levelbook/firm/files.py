@@ -99,7 +99,7 @@ def _about(found: Assessment, told: Told, seal: Seal) -> dict[str, object]:
         "inspector": book.visit.surveyor or "",
         "firm": told.firm or book.visit.firm or "",
         "title": words.title,
-        "summary": list(words.summary),
+        "summary": [*words.summary, *words.alerts],
         "meaning": list(words.meaning),
         "advice": list(words.advice),
         "limits": list(dict.fromkeys((*words.limits, *words.cautions))),

@@ -123,6 +123,7 @@ class Section:
 class Cover:
     """The page that a buyer needs; ``meaning`` and ``advice`` are a heading and its sentences.
 
+    ``alerts`` are what should not be overlooked beside the summary, each with what to do.
     ``body`` is the type size of those two on paper in points, ``shares`` their widths, ``note``
     a line under the plan, ``logo`` the firm's own, if it has one.
     """
@@ -131,6 +132,7 @@ class Cover:
     title: str
     subtitle: str
     summary: tuple[str, ...]
+    alerts: tuple[str, ...]
     meaning: tuple[str, tuple[str, ...]]
     advice: tuple[str, tuple[str, ...]]
     foot: str

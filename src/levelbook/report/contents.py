@@ -76,6 +76,7 @@ def cover(source: Source, drawn: Drawn) -> Cover:
         title=words.title,
         subtitle=subtitle,
         summary=words.summary,
+        alerts=words.alerts,
         meaning=(words.labels.get("meaning", label("cover.meaning")), words.meaning),
         advice=(words.labels.get("advice", label("cover.advice")), words.advice),
         foot=foot,

@@ -92,6 +92,7 @@ def render(
 
 def _cover(cover: Cover, pictures: Mapping[str, str], label: Labels) -> str:
     summary = "".join(f"<p>{text(s)}</p>" for s in cover.summary)
+    summary += "".join(f'<p class="alert">{text(s)}</p>' for s in cover.alerts)
     two = "".join(
         f"<div><h2>{text(title)}</h2>{points(items)}</div>"
         for title, items in (cover.meaning, cover.advice)

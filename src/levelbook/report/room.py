@@ -12,8 +12,8 @@ from levelbook.drawing import metrics
 from levelbook.findings.model import Words
 
 POINT = 25.4 / 72
-GUTTER, INDENT = 9.0, 4.5
-LEAST, SLACK = 68.0, 4.0
+GUTTER, INDENT, ALERT = 9.0, 4.5, 3.5
+WANTED, LEAST, SLACK = 68.0, 60.0, 4.0
 TITLE, SUMMARY, FOOT = 20.0, 10.0, 8.2
 BODIES = (9.4, 9.0, 8.6)
 """Type sizes of the first page in points; of the lists, the largest that leaves the plan room."""
@@ -61,6 +61,7 @@ def first_page(words: Words, foot: str, sheet: Sheet) -> tuple[float, float]:
     """Return the type size of the lists in points, and the height that the plan can have."""
     fixed = 16.0 + _lines(words.title, TITLE, sheet.width, 500)
     fixed += sum(_lines(s, SUMMARY, sheet.width) for s in words.summary)
+    fixed += sum(_lines(s, SUMMARY, sheet.width - ALERT, 500) for s in words.alerts)
     fixed += 16.0 + _lines(foot, FOOT, sheet.width)
     height = 0.0
     for points in BODIES:
@@ -70,6 +71,6 @@ def first_page(words: Words, foot: str, sheet: Sheet) -> tuple[float, float]:
             for items, share in parts
         ]
         height = sheet.height - fixed - max(columns) - SLACK
-        if height >= LEAST:
+        if height >= WANTED:
             return points, height
-    return BODIES[-1], LEAST
+    return BODIES[-1], max(height, LEAST)
