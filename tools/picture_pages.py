@@ -15,13 +15,24 @@ from pathlib import Path
 
 import uvicorn
 from PIL import Image
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 import chromium
 from levelbook.app.server import make_app
 
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1280, 800)}
-PAGES = ("houses", "new", "plan", "readings", "leave", "distress", "report", "details", "history")
+PAGES = (
+    *("houses", "new", "plan", "readings", "leave", "distress", "report", "details", "history"),
+    *("file", "import", "export"),
+)
+ADDRESSES = {"houses": "#/", "new": "#/new", "file": "#/import"}
+TABLE = """station,x (ft),y (ft),reading,finish,remark
+A1,2,2,0.5,tile,
+A2,12,2,1 3/8,tile,by the door
+A3,22,2,-0.25,oak,
+A4,22,12,no access,oak,wardrobe
+A5,12,12,0.30,oak,
+"""
 COLOURS = 64
 FOLDER = Path(__file__).resolve().parent.parent / "docs" / "pictures" / "app"
 
@@ -55,16 +66,27 @@ def picture(browser: Browser, address: str, size: str, pages: list[str], folder:
     page.locator(".houses a").first.wait_for()
     visit = (page.locator(".houses a").first.get_attribute("href") or "").split("/")[1]
     for name in pages:
-        page.goto(address + {"houses": "#/", "new": "#/new"}.get(name, f"#/{visit}/{name}"))
+        page.goto(address + ADDRESSES.get(name, f"#/{visit}/{name}"))
         page.wait_for_load_state("networkidle")
-        if name not in ("houses", "new"):
+        if name not in ADDRESSES:
             page.locator(".saved.saved").wait_for()
         if name == "report":
             page.locator(".criteria").wait_for()
+        if name == "import":
+            bring_in(page)
+        if name == "export":
+            page.locator(".exports .size", has_text="B").nth(9).wait_for()
         page.wait_for_timeout(900)
         image = Image.open(io.BytesIO(page.screenshot()))
         image.convert("RGB").quantize(COLOURS).save(folder / f"{name}-{size}.png", optimize=True)
     context.close()
+
+
+def bring_in(page: Page) -> None:
+    """Choose a table of readings, so that the page shows what it asks."""
+    table = {"name": "second floor.csv", "mimeType": "text/csv", "buffer": TABLE.encode()}
+    page.get_by_label("Choose a file").set_input_files(files=[table])
+    page.locator(".asked").first.wait_for()
 
 
 def main(arguments: list[str]) -> int:

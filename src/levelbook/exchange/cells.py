@@ -58,7 +58,7 @@ _UNIT = re.compile(r" ?(''|[\"']|[a-zA-Z]+\.?)(?![\w])(.*)", re.DOTALL)
 _ROUND = re.compile(r"\( ?([^()]*[0-9][^()]*)\)")
 _USUAL = re.compile(r"-?[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _POWER = re.compile(r"[-+]?[0-9]{1,20}(?:\.[0-9]{1,20})?[eE][-+]?[0-9]{1,3}")
-_LOOKALIKE = re.compile(r"[OoQDSsIlBZzgq|][^\w]*\Z|[OoSsIl|][.,0-9]")
+_LOOKALIKE = re.compile(r"[OoQDSsIlBZzgq|][^\w]*\Z|[OoSsIl|][.,0-9]|[eE](?![^\W\d_])")
 _FOREIGN = re.compile(
     r"(?:[µμu]m|dm|km|yd|yds|yards?|mil|mils|thou|deg|degrees?|grad|gon|kg|lbs?|psi|k?pa|bar|ths?"
     r"|tenths?|hundredths?|eighths?|sixteenths?|psf)(?![a-z])(?!\.?\w)",
@@ -158,15 +158,19 @@ def point_of(cells: list[str]) -> set[Point]:
 def two_ways(cells: list[str], seen: set[Point], separator: str = ",") -> list[str]:
     """Return the cells that stay unclear, given which signs the others ``seen`` have.
 
-    ``1,234`` is clear where only one sign is seen; ``1.234`` unless a comma is seen, or
-    nothing is and the table is set apart as where commas stand before decimals.
+    Nothing is where a number such as ``1,234.5`` shows both signs and no other number says
+    otherwise. Else ``1,234`` is unclear unless commas alone are seen before decimals, and
+    ``1.234`` if a comma is seen, or nothing is in a table set apart as where commas are used.
     """
-    if not seen and separator in (";", "\t"):
-        return [size for size in _sizes(cells) if _TWO_WAYS.fullmatch(size)]
-    if "comma" not in seen:
+    pointed = "comma" in seen or (not seen and separator in (";", "\t"))
+    if not pointed:
         cells = [cell for cell in cells if "," in cell]
-    found = [size for size in _sizes(cells) if _TWO_WAYS.fullmatch(size)]
-    return [s for s in found if (len(seen) != 1 if "," in s else "comma" in seen)]
+    sizes = list(_sizes(cells))
+    both = {_last_sign(size) for size in sizes if "." in size and "," in size}
+    if seen and seen == both:
+        return []
+    found = [size for size in sizes if _TWO_WAYS.fullmatch(size)]
+    return [s for s in found if (seen != {"comma"} if "," in s else pointed)]
 
 
 def _sizes(cells: list[str]) -> Iterator[str]:

@@ -66,7 +66,9 @@ class TableReader(Columns):
         if role not in self.roles or self.heading.own:
             return {}
         column, last, found = self.roles[role], "", {}
-        rows = [i for i in self.data if any(cell.strip() for cell in self.table.rows[i])]
+        titles, every = self.heading.titles, self.table.rows
+        filled = [i for i in self.data if any(cell.strip() for cell in every[i])]
+        rows = [i for i in filled if titles_again(every[i], titles) is None]
         cells = {i: " ".join(self.table.rows[i][column].split()) for i in rows}
         empty = self._asks_above(role, list(cells.values()))
         for i, cell in cells.items():
