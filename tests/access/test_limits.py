@@ -199,7 +199,7 @@ def test_failures_stand_in_the_audit_list(world):
     sign_in(world, "nobody@nowhere.example", WRONG)
     with world.database.look(world.one.id) as connection:
         line = audit.lines(connection, world.one.id, 1)[0]
-    assert (line.action, line.subject) == ("sign-in-failed", world.one.people["owner"])
+    assert (line.action, line.subject) == ("sign-in failed", world.one.people["owner"])
 
 
 def test_the_device_cookie_works_in_the_browser(world):

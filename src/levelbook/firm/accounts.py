@@ -97,7 +97,7 @@ class Accounts:
         Only the account's own list learns of it.
         """
         with self.database.use(who.firm) as connection:
-            note(connection, who, "sign-in-failed", who.person, at=stamp(now))
+            note(connection, who, "sign-in failed", who.person, at=stamp(now))
 
     def sign_out(self, who: Who, session: str, now: datetime) -> None:
         """End a session of one's own, or, as an owner, of anyone in the firm.
@@ -112,7 +112,7 @@ class Accounts:
             if person is None or (person != who.person and who.role != OWNER):
                 raise MissingError("session", "there is no such device", "go back to the list")
             sessions.end(connection, who.firm, session, now)
-            note(connection, who, "signed-out", person, at=stamp(now), session=session[:16])
+            note(connection, who, "signed out", person, at=stamp(now), session=session[:16])
 
     def sign_out_all(self, who: Who, person: str, now: datetime) -> None:
         """End every session of a person but the one that asks.
@@ -127,7 +127,7 @@ class Accounts:
                 raise MissingError("person", "there is no such person", "go back to the list")
             people.by_id(connection, who.firm, person)
             sessions.end_all(connection, who.firm, person, now, but=who.session)
-            note(connection, who, "signed-out", person, at=stamp(now), session="all")
+            note(connection, who, "signed out", person, at=stamp(now), session="all")
 
     def change_password(self, who: Who, old: str, new: str, now: datetime) -> None:
         """Set a new password in place of the old; every other session ends.
@@ -149,7 +149,7 @@ class Accounts:
             _keep_password(connection, person, kept)
             sessions.end_all(connection, who.firm, who.person, now, but=who.session)
             limits.forget(connection, limits.account_key(person.email))
-            note(connection, who, "password-changed", who.person, at=stamp(now))
+            note(connection, who, "password changed", who.person, at=stamp(now))
 
     def _count(self, email: str, person: Person | None, place: Place, now: datetime) -> None:
         """Count a try as failed before it is known whether it is, so that none slip by at once."""
@@ -171,7 +171,7 @@ class Accounts:
             if again is not None:
                 _keep_password(connection, person, again)
             token = sessions.begin(connection, person.who, place.device, now)
-            note(connection, person.who, "signed-in", person.id, at=stamp(now))
+            note(connection, person.who, "signed in", person.id, at=stamp(now))
         return Entered(person.who, token, device)
 
 

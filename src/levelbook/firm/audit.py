@@ -66,7 +66,7 @@ def note(
     who
         Whoever did it.
     action
-        What was done, a short word such as ``released``.
+        What was done, a few words such as ``visit released``.
     subject
         The id of what it was done to.
     at

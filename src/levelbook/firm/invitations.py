@@ -49,7 +49,7 @@ def new_firm(database: Database, name: str, email: str, now: datetime) -> tuple[
     with database.use(firm) as connection:
         about = {"id": firm, "name": name, "created": stamp(now)}
         connection.execute(sa.insert(FIRMS).values(**about))
-        note(connection, who, "firm-made", firm, at=stamp(now))
+        note(connection, who, "firm made", firm, at=stamp(now))
         return firm, invite(connection, who, (email, "", OWNER), now)
 
 
@@ -87,7 +87,7 @@ def start_reset(connection: Connection, who: Who, person: str, now: datetime) ->
     if found.disabled is not None:
         raise ConflictError("person", "this person is shut out", "let them in again first")
     token, _ = _write(connection, who, RESET, (found.email, found.name, found.role), now)
-    note(connection, who, "reset-started", person, at=stamp(now))
+    note(connection, who, "reset started", person, at=stamp(now))
     return token
 
 
@@ -191,7 +191,7 @@ def _set_again(connection: Connection, found: Invitation, kept: str, now: dateti
     connection.execute(sa.update(PEOPLE).where(*here).values(password=kept))
     sessions.end_all(connection, found.firm, person.id, now)
     limits.forget(connection, limits.account_key(found.email))
-    note(connection, person.who, "password-reset", person.id, at=stamp(now))
+    note(connection, person.who, "password reset", person.id, at=stamp(now))
 
 
 def _open(key: str, now: datetime) -> tuple[sa.ColumnElement[bool], ...]:

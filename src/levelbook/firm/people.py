@@ -102,7 +102,7 @@ def set_role(connection: Connection, who: Who, person: str, role: str, now: date
         _keep_an_owner(connection, found)
         _withdraw(connection, found, now)
     _change(connection, found, role=role)
-    note(connection, who, "role-changed", person, at=stamp(now), before=found.role, after=role)
+    note(connection, who, "role changed", person, at=stamp(now), before=found.role, after=role)
 
 
 def set_disabled(
@@ -124,7 +124,7 @@ def set_disabled(
         _withdraw(connection, found, now)
         sessions.end_all(connection, who.firm, person, now)
     _change(connection, found, disabled=stamp(now) if disabled else None)
-    note(connection, who, "disabled" if disabled else "enabled", person, at=stamp(now))
+    note(connection, who, "shut out" if disabled else "let in again", person, at=stamp(now))
 
 
 def _keep_an_owner(connection: Connection, person: Person) -> None:
