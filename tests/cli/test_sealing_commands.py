@@ -150,6 +150,31 @@ def test_a_report_is_a_book(run: Run, sealed: Path, tmp_path: Path) -> None:
     assert (tmp_path / "two" / pdf.name).read_bytes() == pdf.read_bytes()
 
 
+def test_a_comparison_tells_of_both_seals(run: Run, sealed: Path, tmp_path: Path) -> None:
+    """Both records and their seals lie in a comparison's report; one without a seal is told."""
+    later = json.loads(SMALL.read_text("utf-8"))
+    later["visit"]["date"] = "2026-12-02"
+    book = tmp_path / "later.json"
+    book.write_text(json.dumps(later), "utf-8")
+    assert run("seal", book, "--key", "office")[0] == 0
+    out = tmp_path / "out"
+    assert run("compare", sealed, tmp_path / "later.sealed.json", "--out", out)[0] == 0
+    pdf = out / "house.sealed-to-later.sealed.pdf"
+    code, told, _ = run("verify", pdf, "--key", "office")
+    assert code == 0
+    assert told.count("Proved: unchanged since it was sealed") == 2
+    assert told.index("earlier visit") < told.index("later visit")
+    code, told, _ = run("verify", out / "house.sealed-to-later.sealed-builder.pdf", "--json")
+    assert (code, json.loads(told)["proved"]) == (0, True)
+    both = json.loads(told)["visits"]
+    assert [each["source"] for each in both] == ["report", "report"]
+    assert both[0]["sha256"] != both[1]["sha256"]
+    assert run("compare", sealed, book, "--out", tmp_path / "half")[0] == 0
+    code, told, _ = run("verify", tmp_path / "half" / "house.sealed-to-later.pdf", "--json")
+    assert (code, json.loads(told)["proved"]) == (1, False)
+    assert [each["why"] for each in json.loads(told)["visits"]] == [[], ["not sealed"]]
+
+
 def test_a_report_is_not_replaced_by_its_own(run: Run, sealed: Path) -> None:
     """A report made from a report cannot take its place."""
     pdf = sealed.with_name("house.pdf")

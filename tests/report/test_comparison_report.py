@@ -12,6 +12,7 @@ import pytest
 from levelbook.book import digest, read_book
 from levelbook.book.model import Book, Section
 from levelbook.demo import house
+from levelbook.errors import UsageError
 from levelbook.findings.compared import compare_document
 from levelbook.findings.comparison import comparison_words
 from levelbook.levels import reduce
@@ -112,6 +113,13 @@ def test_records_inside_read_back_byte_for_byte() -> None:
     assert digest(read_book(inside["level-book-earlier.json"])) == digest(found.earlier.book)
     assert digest(read_book(inside["level-book-later.json"])) == digest(found.later.book)
     assert inside["comparison.json"] == files()[".json"]
+
+
+def test_a_seal_of_another_book_is_refused() -> None:
+    """A comparison carries a seal beside the book that it is of, and no other."""
+    wrong = replace(source(), seals=(None, {"digest": "0" * 64}))
+    with pytest.raises(UsageError, match="seal later: the seal is of another book"):
+        build_comparison(wrong)
 
 
 def test_same_comparison_gives_the_same_bytes() -> None:

@@ -15,6 +15,11 @@ from levelbook.errors import DocumentError, Fault, UsageError
 
 Source = Literal["book", "sealed book", "bundle", "report"]
 BOOK, SEAL = "level-book.json", "seal.json"
+VISITS = (
+    ("level-book-earlier.json", "seal-earlier.json"),
+    ("level-book-later.json", "seal-later.json"),
+)
+"""What the report of a comparison carries of its two visits: the book, and its seal if any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,26 @@ def open_bytes(data: bytes, *, unproved: bool = False) -> OpenedBook:
         remedy = "run levelbook verify on it, and ask for the file as it was sealed"
         raise DocumentError((Fault("seal-broken", "seal", problem, remedy),))
     return opened
+
+
+def open_visits(data: bytes) -> tuple[OpenedBook, ...]:
+    """Return both books of a comparison's report, else the one book there is; seals may not hold.
+
+    Raises
+    ------
+    DocumentError
+        If there is no usable book in it.
+    """
+    if is_pdf(data) and len(data) <= LARGEST:
+        files = pdf.attachments(data, tuple(name for visit in VISITS for name in visit))
+        if all(book in files for book, _ in VISITS):
+            return tuple(_visit(files, *visit) for visit in VISITS)
+    return (open_bytes(data, unproved=True),)
+
+
+def _visit(files: Mapping[str, bytes], book: str, seal: str) -> OpenedBook:
+    found = {BOOK: files[book]} | ({SEAL: files[seal]} if seal in files else {})
+    return carried(found, "report")
 
 
 def holds(book: Book, seal: Seal) -> bool:

@@ -1,5 +1,6 @@
 """The command that compares visits."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,6 +10,7 @@ from levelbook.cli import inputs, outputs, verdict
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
+    from levelbook.book.model import Book
     from levelbook.movement.model import Visit
     from levelbook.report.comparison import ComparisonSource
 
@@ -56,8 +58,9 @@ def compare(
     """Compare visits to one house: what changed, how sure that is, and what cannot be known."""
     if len(books) < 2:
         raise UsageError("books", "one visit cannot be compared", "name two or more, oldest first")
-    visits = [_visit(path) for path in books]
-    source = _source(visits, _ids(hold), tolerance)
+    read = [inputs.read_sealed(path) for path in books]
+    source = _source([_visit(book) for book, _ in read], _ids(hold), tolerance)
+    source = replace(source, seals=(read[0][1], read[-1][1]))
     files = [] if out is None else _write(books, source, out, overwrite=overwrite)
     if as_json:
         outputs.emit(source.document)
@@ -70,12 +73,11 @@ def _ids(hold: str) -> list[str]:
     return [each.strip() for each in hold.split(",") if each.strip()]
 
 
-def _visit(path: str) -> "Visit":
+def _visit(book: "Book") -> "Visit":
     """Return a visit with its levels."""
     from levelbook.levels import reduce
     from levelbook.movement import Visit
 
-    book = inputs.read(path)
     return Visit(book, reduce(book))
 
 

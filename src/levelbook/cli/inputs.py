@@ -94,6 +94,27 @@ def opened(path: str, data: bytes | None = None, *, unproved: bool = False) -> "
         raise BookError(named(path), error) from None
 
 
+def visits(path: str) -> "tuple[OpenedBook, ...]":
+    """Return both books that the report of a comparison carries, else the one book at ``path``.
+
+    Their seals may not hold.
+
+    Raises
+    ------
+    BookError
+        With the faults of a book or its seal and the name that it was given by.
+    UsageError
+        If the file cannot be read.
+    """
+    from levelbook.archive.opening import open_visits
+
+    content = read_bytes(path)
+    try:
+        return open_visits(content)
+    except DocumentError as error:
+        raise BookError(named(path), error) from None
+
+
 def named(path: str) -> str:
     """Return what a book is called in messages."""
     return "standard input" if path == STDIN else path

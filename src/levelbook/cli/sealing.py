@@ -115,7 +115,7 @@ def verify(
     keys: KeyFolder = None,
     as_json: Json = False,
 ) -> int:
-    """Tell what the seal of a record proves and what it does not.
+    """Tell what the seal of a record proves and what it does not; of a comparison, both.
 
     Exit codes: 0 proved unchanged, 1 not proved, 2 the file cannot be used.
     """
@@ -124,16 +124,19 @@ def verify(
 
     folder = key_folder(keys)
     asked = None if key is None else public_key(folder, key)
-    verdict = verify_opened(inputs.opened(file, unproved=True), asked)
+    told = [verify_opened(opened, asked) for opened in inputs.visits(file)]
+    proved = all(verdict.proved for verdict in told)
     if as_json:
-        outputs.emit(verdict.as_json())
+        alone, both = told[0].as_json(), [verdict.as_json() for verdict in told]
+        outputs.emit(alone if len(told) == 1 else {"proved": proved, "visits": both})
     else:
         from rich.console import Console
 
         from levelbook.cli import verdicts
 
-        verdicts.show(Console(highlight=False), file, verdict, list_keys(folder))
-    return PROVED if verdict.proved else NOT_PROVED
+        for verdict, name in zip(told, verdicts.names(file, len(told)), strict=True):
+            verdicts.show(Console(highlight=False), name, verdict, list_keys(folder))
+    return PROVED if proved else NOT_PROVED
 
 
 @keys_app.command("new")

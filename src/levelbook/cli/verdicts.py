@@ -12,6 +12,11 @@ from levelbook.archive.verify import Verdict
 TITLES = {True: "Proved: unchanged since it was sealed", False: "Not proved"}
 
 
+def names(file: str, count: int) -> tuple[str, ...]:
+    """Return what each of the books in a file is called: a comparison holds two."""
+    return (file,) if count == 1 else (f"{file}, earlier visit", f"\n{file}, later visit")
+
+
 def show(console: Console, file: str, verdict: Verdict, known: Sequence[PublicKey]) -> None:
     """Print a verdict; ``known`` are the keys whose names can be told."""
     console.print(Text(f"{TITLES[verdict.proved]}: {file}", style="bold"))

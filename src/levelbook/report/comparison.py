@@ -16,6 +16,7 @@ from levelbook.drawing import to_svg
 from levelbook.drawing.both_profiles import both_profiles as draw_both
 from levelbook.drawing.movement import movement_plan, small_multiples
 from levelbook.drawing.records import Drawing
+from levelbook.errors import UsageError
 from levelbook.findings.comparison import ComparisonWords, day_text, say
 from levelbook.movement.model import Comparison
 from levelbook.movement.profiles import BothProfiles, both_profiles
@@ -55,12 +56,16 @@ class ComparisonTold:
 
 @dataclass(frozen=True)
 class ComparisonSource:
-    """What a comparison's report is made from; ``series`` where there are more visits."""
+    """What a comparison's report is made from; ``series`` where there are more visits.
+
+    ``seals`` are the seal documents of the earlier and the later visit, where they have any.
+    """
 
     comparison: Comparison
     words: ComparisonWords
     document: Mapping[str, object]
     series: Series | None = None
+    seals: tuple[Mapping[str, str] | None, Mapping[str, str] | None] = (None, None)
 
 
 def build_comparison(source: ComparisonSource) -> dict[str, bytes]:
@@ -73,6 +78,8 @@ def build_comparison(source: ComparisonSource) -> dict[str, bytes]:
     ------
     TypesettingError
         If a PDF cannot be set.
+    UsageError
+        If a seal is of another book.
     """
     desk = _Desk(source)
     return {
@@ -91,10 +98,25 @@ class _Desk:
         self.book = self.found.earlier.book
         self.days = (day_text(self.book), day_text(self.found.later.book))
         self.tables = Tables(self.found, source.series)
+        self.seals = self._seals()
         self.lines = both_profiles(self.found)
         self.results = json.dumps(
             source.document, ensure_ascii=True, separators=(",", ":"), allow_nan=False
         ).encode("ascii")
+
+    def _seals(self) -> list[Attachment]:
+        """Return the seals of the visits as what the PDF carries beside their books."""
+        found = []
+        about = load_labels()("record.seal_about")
+        visits = ("earlier", self.found.earlier), ("later", self.found.later)
+        for (name, visit), seal in zip(visits, self.source.seals, strict=True):
+            if seal is None:
+                continue
+            if seal["digest"] != digest(visit.book):
+                raise UsageError(f"seal {name}", "the seal is of another book", "give its own")
+            data = json.dumps(dict(seal), indent=2).encode("ascii")
+            found.append(Attachment(f"seal-{name}.json", data, "data", MIME, about))
+        return found
 
     def report(self) -> ComparisonTold:
         """Return the whole report."""
@@ -197,7 +219,7 @@ class _Desk:
         }
 
     def pdf(self, told: ComparisonTold, images: Mapping[str, Image]) -> bytes:
-        """Return a PDF with both records and the result inside."""
+        """Return a PDF with both records, their seals and the result inside."""
         labels = load_labels()
         earlier, later = (v.book for v in (self.found.earlier, self.found.later))
         attached = [
@@ -206,6 +228,7 @@ class _Desk:
             Attachment(
                 "comparison.json", self.results, "data", MIME, labels("record.results_about")
             ),
+            *self.seals,
         ]
         paper: Paper = "us-letter" if self.book.units.plan == "ft" else "a4"
         return typeset(told, images, attached, paper, _missing, "compare.typ")
