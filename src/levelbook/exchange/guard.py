@@ -11,6 +11,7 @@ import zipfile
 import zlib
 from collections.abc import Mapping
 
+from levelbook.errors import DocumentError
 from levelbook.exchange.questions import refused
 
 MOST_PARTS = 2_000
@@ -24,14 +25,17 @@ _LINKED = (
     (re.compile(r"(?i)(^|/)connections\.xml$"), "a connection to another source"),
     (re.compile(r"(?i)(^|/)queryTables/"), "a query of another source"),
 )
+_CALLS = (
+    rb"\b(?:WEBSERVICE|DDE|RTD|CALL|REGISTER(?:\.ID)?|IMPORT(?:DATA|FEED|HTML|RANGE|XML)|IMAGE|SQL"
+    rb"\.REQUEST|STOCKHISTORY)\(|[A-Z][\w.]*\|'?[^'!<]{0,400}'?!"
+)
+"""Functions that fetch or call, and the form of a link to another program (DDE)."""
 _ODS_LINK = re.compile(
     rb"<(?:table:(?:table-source|cell-range-source|database-source-\w+)|office:dde-source)\b"
-    rb"|table:formula=\"[^\"]*(?:'file:|'https?:|\bDDE\()",
+    rb"|table:formula=\"[^\"]*(?:'file:|'https?:|" + _CALLS + rb")",
     re.IGNORECASE,
 )
-_XLSX_LINK = re.compile(
-    rb"<f[^>]*>[^<]*(?:(?<![\w\]])\[\d+\]|\bWEBSERVICE\(|\bDDE\()", re.IGNORECASE
-)
+_XLSX_LINK = re.compile(rb"<f[^>]*>[^<]*(?:(?<![\w\]])\[\d+\]|" + _CALLS + rb")", re.IGNORECASE)
 PROGRAMS = re.compile(r"(?i)vbaProject|(^|/)(macrosheets|embeddings|activeX)/|^(Basic|Scripts)/")
 """Parts that are programs or other files: never run, and told of."""
 
@@ -91,15 +95,21 @@ def _read_all(
     archive: zipfile.ZipFile, infos: list[zipfile.ZipInfo], name: str
 ) -> dict[str, bytes]:
     left, parts = MOST_UNPACKED, {}
+    if sum(info.file_size for info in infos) > left:  # no part unpacks beyond what it says
+        raise _too_much(name)
     for info in infos:
         with archive.open(info) as file:
             content = file.read(left + 1)
         left -= len(content)
         if left < 0:
-            problem = f"unpacks to more than {MOST_UNPACKED // 10**6} MB"
-            raise refused("zip-bomb", name, problem, REMEDY)
+            raise _too_much(name)
         parts[info.filename] = content
     return parts
+
+
+def _too_much(name: str) -> DocumentError:
+    problem = f"unpacks to more than {MOST_UNPACKED // 10**6} MB"
+    return refused("zip-bomb", name, problem, REMEDY)
 
 
 def checked_spreadsheet(data: bytes, name: str) -> tuple[dict[str, bytes], bytes]:

@@ -12,10 +12,13 @@ from ezdxf.filemanagement import read
 from ezdxf.layouts.layout import Modelspace
 from ezdxf.lldxf.const import DXFError
 
+from levelbook.errors import DocumentError
 from levelbook.exchange.cells import Unit
 from levelbook.exchange.outlines import Drawn, Ring
 from levelbook.exchange.questions import Interview, refused
 
+MOST_TEXT_LINES, MOST_ENTITIES = 150_000, 5_000
+"""Lines of the file and things in its model space that are looked at."""
 UNITS: dict[int, Unit] = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m"}
 """Units that a DXF file tells by number (its reference, $INSUNITS)."""
 
@@ -34,14 +37,23 @@ def from_dxf(data: bytes, name: str, talk: Interview) -> tuple[list[Drawn], Unit
     try:
         if data.startswith(b"AutoCAD Binary DXF"):
             raise refused("outline", name, "is a binary DXF", "save it as a DXF of text")
+        if data.count(b"\n") > MOST_TEXT_LINES:
+            raise _too_much(name)
         file = read(io.StringIO(_dxf_text(data)))
         space = file.modelspace()
+        if len(space) > MOST_ENTITIES:
+            raise _too_much(name)
         drawn = list(_closed(space, talk))
     except (DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError):
         remedy = "save it anew as DXF R2010"
         raise refused("outline", name, "is a damaged DXF file", remedy) from None
     unit = UNITS.get(int(file.header.get("$INSUNITS", 0)))
     return drawn, unit
+
+
+def _too_much(name: str) -> DocumentError:
+    problem, remedy = "is a very large drawing", "keep the outlines of the floors alone"
+    return refused("outline", name, problem, remedy)
 
 
 def _dxf_text(data: bytes) -> str:
@@ -69,7 +81,8 @@ def _closed(space: Modelspace, talk: Interview) -> Iterator[Drawn]:
             loose.append(shapely.LineString([(a.x, a.y), (b.x, b.y)]))
         else:
             others[kind] = others.get(kind, 0) + 1
-    faces = list(shapely.polygonize(loose).geoms) if loose else []
+    single = {line.normalize().wkb: line for line in loose}  # lines drawn twice cost much
+    faces = list(shapely.polygonize(list(single.values())).geoms) if loose else []
     for face in faces:
         yield Drawn("single lines", [(float(x), float(y)) for x, y in face.exterior.coords])
     if loose and not faces:

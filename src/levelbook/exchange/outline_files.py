@@ -14,7 +14,7 @@ from levelbook.exchange.outlines import Drawn, Floor, floors_of, scale_of
 from levelbook.exchange.questions import Interview, refused
 from levelbook.exchange.svg_lines import svg_rings
 
-LARGEST = 20_000_000
+LARGEST = 5_000_000
 _ASKED: dict[Unit, str] = {
     **{"ft": "feet", "m": "metres", "in": "inches"},
     **{"mm": "millimetres", "cm": "centimetres"},

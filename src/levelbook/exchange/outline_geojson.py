@@ -8,6 +8,8 @@ from levelbook.exchange.outlines import Drawn, Ring
 from levelbook.exchange.questions import Interview, refused
 
 DEEPEST = 30
+MOST_POINTS = 20_000
+"""Corners of one ring that are looked at; a floor may have far fewer."""
 
 
 def is_geojson(document: object) -> bool:
@@ -66,6 +68,8 @@ def _geometries(
 def _ring(ring: object, place: str) -> Ring:
     try:
         points: list[list[object]] = ring if isinstance(ring, list) else [[]]
+        if len(points) > MOST_POINTS:
+            raise refused("outline", place, f"has {len(points):,} corners", "simplify its outline")
         return [(_finite(point[0]), _finite(point[1])) for point in points]
     except (TypeError, IndexError, KeyError, ValueError):
         problem = "its corners are not pairs of numbers"

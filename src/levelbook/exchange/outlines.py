@@ -14,6 +14,8 @@ from levelbook.exchange.cells import METRES, Unit
 from levelbook.exchange.questions import Interview, refused
 
 Ring = list[tuple[float, float]]
+MOST_LINES = 1_000
+"""Closed lines that are looked at; a drawing of a house with its furniture has fewer."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,9 @@ def floors_of(drawn: Sequence[Drawn], scale: float, talk: Interview) -> tuple[Fl
     DocumentError
         If there is no closed line among them.
     """
+    if len(drawn) > MOST_LINES:
+        problem = f"has {len(drawn):,} closed lines"
+        raise refused("outline", "the drawing", problem, "keep the outlines of the floors alone")
     good = [(d, p) for d in drawn if (p := _polygon(d, scale, talk)) is not None]
     good.sort(key=lambda pair: -pair[1].area)
     outer: list[tuple[Drawn, shapely.Polygon, list[shapely.Polygon]]] = []

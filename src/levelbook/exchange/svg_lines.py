@@ -15,6 +15,8 @@ from levelbook.exchange.questions import Interview
 Matrix = tuple[float, float, float, float, float, float]
 SAME: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 DEEPEST = 50
+MOST_LETTERS = 100_000
+"""Length of a line's points as text; an outline of 200 corners takes some 5,000."""
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _PIECE = re.compile(r"([A-Za-z])([^A-Za-z]*(?:[eE][-+]?\d+[^A-Za-z]*)*)")
 _TRANSFORM = re.compile(r"(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^)]*)\)")
@@ -46,6 +48,8 @@ def _rings(kind: str, element: Element) -> Iterator[tuple[Ring, str | None]]:
     if kind == "rect":
         x, y, wide, tall = (_length(element.get(k, "0")) for k in ("x", "y", "width", "height"))
         yield [(x, y), (x + wide, y), (x + wide, y + tall), (x, y + tall)], None
+    elif len(element.get("points", "")) + len(element.get("d", "")) > MOST_LETTERS:
+        yield [], "it has very many points"
     elif kind in ("polygon", "polyline"):
         ring = _pairs(element.get("points", ""))
         if kind == "polyline" and (len(ring) < 4 or ring[0] != ring[-1]):
@@ -77,7 +81,7 @@ def _path(text: str) -> Iterator[tuple[Ring, str | None]]:
             return
         if command.upper() == "Z":
             yield ring, None
-            ring = ring[:1]
+            ring = ring[:1].copy()
             continue
         if command.upper() == "M" and len(ring) > 1:
             yield (ring, None) if ring[0] == ring[-1] else ([], "a line in it is not closed")
@@ -87,9 +91,9 @@ def _path(text: str) -> Iterator[tuple[Ring, str | None]]:
 
 
 def _drawn_on(ring: Ring, command: str, numbers: list[float]) -> Ring:
-    """Return a ring with the points of one command added; ``M`` begins a new one."""
+    """Return the ring itself with the points of one command added; ``M`` begins a new one."""
     x, y = ring[-1] if ring else (0.0, 0.0)
-    new = [] if command in "Mm" else list(ring)
+    new = [] if command in "Mm" else ring
     if command in "Hh":
         steps = [(n, 0.0) if command == "h" else (n - x, 0.0) for n in numbers[-1:]]
     elif command in "Vv":

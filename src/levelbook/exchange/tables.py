@@ -14,6 +14,8 @@ LARGEST = 30_000_000
 MOST_ROWS, MOST_COLUMNS = 200_000, 500
 _SEPARATORS = "\t;|,"
 _SAMPLE = 200
+_LONG = 100_000
+"""Separators in one line that no table has, remarks with commas in them counted."""
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF16_LE, "utf-16"),
@@ -84,11 +86,17 @@ def read_text(data: bytes | str, name: str, talk: Interview) -> Table:
     if len(data) > LARGEST:
         raise refused("too-large", name, f"is larger than {LARGEST // 10**6} MB", "split the table")
     text = data if isinstance(data, str) else decode(data, name, talk)
+    if max(text.count("\n"), text.count("\r")) > MOST_ROWS:
+        raise refused("table", name, f"has more than {MOST_ROWS:,} rows", "split the table")
     lines = text.splitlines()
     if lines and lines[0].lower().startswith("sep=") and len(lines[0]) <= 6:
         separator, text = lines[0][4:5] or ",", "\n" + text.split("\n", 1)[-1]
     else:
         separator = find_separator(lines[:_SAMPLE])
+    if any(line.count(separator) > _LONG for line in lines):
+        remedy = f"keep at most {MOST_COLUMNS} columns, and look for missing ends of lines"
+        raise refused("table", name, "has a line of very many cells", remedy)
+    del lines
     table = make_table(name, _parsed(text, separator, name))
     return replace(table, separator=separator)
 
