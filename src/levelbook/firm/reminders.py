@@ -18,6 +18,7 @@ from levelbook.archive.database import Database
 from levelbook.archive.remind import year_after
 from levelbook.archive.tables import VISITS
 from levelbook.archive.words import words_of
+from levelbook.archive.zones import fill
 from levelbook.firm.instruments import registered, visit_day
 from levelbook.firm.wording import say
 
@@ -75,9 +76,12 @@ def due(database: Database, firm: str, today: date, days: int = USUAL_DAYS) -> D
 def calendar(found: Due, today: date, stamp: datetime) -> bytes:
     """Return what is due as a calendar file (RFC 5545) of whole days; it names nobody."""
     made = Calendar()
-    made.add("prodid", f"-//levelbook//levelbook {__version__}//EN")
-    made.add("version", "2.0")
-    made.add("method", "PUBLISH")
+    fill(
+        made,
+        prodid=f"-//levelbook//levelbook {__version__}//EN",
+        version="2.0",
+        method="PUBLISH",
+    )
     for house in found.visits:
         about = say("remind.visit-about", first_year=house.first_year.isoformat(), date=house.day)
         summary = say("remind.visit", label=house.label)
@@ -91,13 +95,16 @@ def calendar(found: Due, today: date, stamp: datetime) -> bytes:
 
 def _event(mark: str, day: date, told: tuple[str, str], stamp: datetime) -> Event:
     event = Event()
-    event.add("uid", str(uuid5(NAMESPACE_URL, f"urn:levelbook:due:{mark}")))
-    event.add("dtstamp", stamp.astimezone(UTC).replace(microsecond=0))
-    event.add("dtstart", day)
-    event.add("dtend", day + timedelta(days=1))
-    event.add("summary", told[0])
-    event.add("description", told[1])
-    event.add("transp", "TRANSPARENT")
+    fill(
+        event,
+        uid=str(uuid5(NAMESPACE_URL, f"urn:levelbook:due:{mark}")),
+        dtstamp=stamp.astimezone(UTC).replace(microsecond=0),
+        dtstart=day,
+        dtend=day + timedelta(days=1),
+        summary=told[0],
+        description=told[1],
+        transp="TRANSPARENT",
+    )
     return event
 
 
