@@ -151,7 +151,12 @@ def _text(space: Modelspace, text: str, at: tuple[float, ...], height: float, la
 
 
 def _written(file: Drawing) -> bytes:
-    """Return the file's text without the times and ids that differ from run to run."""
+    """Return the file's text without the times and ids that differ from run to run.
+
+    The classes in use are told in order, since the library tells them in that of a set.
+    """
+    for kind in sorted(file.entitydb.dxf_types_in_use()):
+        file.classes.add_class(kind)
     file.header["$TDCREATE"] = _MOMENT
     file.header["$FINGERPRINTGUID"] = _NO_GUID
     stream = io.StringIO()
