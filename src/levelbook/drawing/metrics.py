@@ -92,7 +92,8 @@ def width(text: str, size: float, weight: int = 400) -> float:
 
 def missing(text: str) -> frozenset[str]:
     """Return the characters that the typeface cannot draw."""
-    return frozenset(text) - face(400).advance.keys()
+    advance = face(400).advance
+    return frozenset(c for c in text if c not in advance)
 
 
 @lru_cache(maxsize=8192)

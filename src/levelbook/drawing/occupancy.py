@@ -176,9 +176,11 @@ class Occupancy:
         row, col = self._filled(corners)
         ny, nx = self._shape
         self.text[row, col] = 1
-        for dr in (-1, 0, 1):
-            for dc in (-1, 0, 1):
-                self.taken[np.clip(row + dr, 0, ny - 1), np.clip(col + dc, 0, nx - 1)] = 1
+        beside = [np.clip(col + by, 0, nx - 1) for by in (-1, 0, 1)]
+        for by in (-1, 0, 1):
+            near = np.clip(row + by, 0, ny - 1)
+            for each in beside:
+                self.taken[near, each] = 1
 
 
 def along(run: Array, step: float, closed: bool = False) -> Array:

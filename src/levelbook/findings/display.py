@@ -9,6 +9,7 @@ one rule.
 import math
 from collections.abc import Callable
 from fractions import Fraction
+from functools import lru_cache
 
 from levelbook.findings.judge import Z95
 from levelbook.findings.model import Finding
@@ -51,6 +52,7 @@ def rounded_up(value: float, step: str) -> str:
     return stepped(float(count * size), step)
 
 
+@lru_cache(maxsize=8192)
 def with_doubt(value: float, sd: float, step: str) -> tuple[str, str]:
     """Return a value and its give-or-take as text, to ``step`` (a power of ten) or coarser."""
     while True:
