@@ -1,12 +1,16 @@
 """Row-level security of PostgreSQL: a firm's rows are its own, whatever a query forgets."""
 
+import re
+import secrets
+from pathlib import Path
+
 import pytest
 import sqlalchemy as sa
 from store_rows import VISIT, entry, row
 
-from databases import superuser_url
+from databases import ROLE, superuser_url
 from levelbook.archive.database import EVERY_FIRM, Database
-from levelbook.archive.migrating import require_current
+from levelbook.archive.migrating import open_database, require_current
 from levelbook.archive.store import Store
 from levelbook.archive.tables import ACROSS, ADDED_ONLY, ENTRIES, METADATA, OWN_FIRM
 from levelbook.errors import UsageError
@@ -102,4 +106,36 @@ def test_a_role_above_the_walls_is_refused(postgres_url: str) -> None:
     above = Database(superuser_url(postgres_url))
     with pytest.raises(UsageError, match="row-level security does not bind"):
         require_current(above)
+    above.close()
+
+
+def test_a_server_that_owns_no_table(postgres_url: str) -> None:
+    """The role of the operator's page works, and can neither see across nor take walls down."""
+    page = (Path(__file__).resolve().parents[2] / "docs" / "store.md").read_text("utf-8")
+    grants = [f"{line};" for line in re.findall(r"^(GRANT .*);$", page, flags=re.MULTILINE)]
+    assert len(grants) == 2
+    role = f"server_{secrets.token_hex(4)}"
+    owner, above = Database(postgres_url), Database(superuser_url(postgres_url))
+    with above.engine.begin() as connection:
+        connection.execute(sa.text(f"CREATE ROLE {role} LOGIN NOSUPERUSER NOBYPASSRLS"))
+    with owner.engine.begin() as connection:
+        for grant in grants:
+            connection.execute(sa.text(grant.replace("levelbook_server", role)))
+    server = open_database(postgres_url.replace(f"{ROLE}@", f"{role}@"))
+    Store(server, "ash").sync(VISIT, 0, (entry(1),), "t")
+    assert Store(server, "birch").visits() == ()
+    assert [r.readings for r in Store(server, "ash").visits()] == [1]
+    for query in (
+        "ALTER TABLE entries DISABLE ROW LEVEL SECURITY",
+        "DROP TRIGGER entries_added_only ON entries",
+        "DROP POLICY own_firm ON entries",
+        "ALTER TABLE entries DISABLE TRIGGER ALL",
+    ):
+        with pytest.raises(sa.exc.DBAPIError, match="must be owner"), server.use("ash") as use:
+            use.execute(sa.text(query))
+    server.close()
+    with above.engine.begin() as connection:
+        connection.execute(sa.text(f"DROP OWNED BY {role}"))
+        connection.execute(sa.text(f"DROP ROLE {role}"))
+    owner.close()
     above.close()

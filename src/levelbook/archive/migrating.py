@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 from sqlalchemy import Connection
+from sqlalchemy.exc import DBAPIError
 
 from levelbook.archive.database import Database
 from levelbook.archive.tables import LOCAL, VISITS
@@ -60,10 +61,14 @@ def open_database(url: str) -> Database:
         If it cannot be, or a server's database has another schema: an operator migrates that.
     """
     database = Database(url)
-    if database.postgresql:
-        require_current(database)
-    else:
-        migrate(database)
+    try:
+        if database.postgresql:
+            require_current(database)
+        else:
+            migrate(database)
+    except (UsageError, DBAPIError):
+        database.close()
+        raise
     return database
 
 

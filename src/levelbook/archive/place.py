@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from levelbook.archive.blobs import Blobs, Shelf
 from levelbook.archive.bucket import open_shelf
 from levelbook.archive.database import EVERY_FIRM, Database, file_url
-from levelbook.archive.migrating import migrate, open_database
+from levelbook.archive.migrating import migrate, open_database, revision
 from levelbook.archive.tables import FIRMS, LOCAL
 from levelbook.errors import UsageError
 
@@ -85,6 +85,9 @@ def ensure_firm(database: Database, firm: str) -> None:
 def _made(url: str) -> Database:
     """Open a server's database, which gets its tables now if it has none."""
     database = Database(url)
-    migrate(database)
-    database.close()
+    try:
+        if not revision(database):
+            migrate(database)
+    finally:
+        database.close()
     return open_database(url)

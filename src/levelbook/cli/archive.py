@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from levelbook.cli import inputs, outputs
+from levelbook.cli import archive_store, inputs, outputs
 from levelbook.cli.failures import from_os
 from levelbook.cli.options import Criteria, Json
 from levelbook.cli.serve import default_folder
@@ -31,8 +31,13 @@ GOOD, FINDINGS = 0, 1
 archive_app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
-    help="Figures over all visits of an archive: assess, figures.",
+    help="Figures over all visits of an archive (assess, figures), and the archive itself "
+    "(migrate, move, backup, restore).",
 )
+archive_app.command("migrate")(archive_store.migrate)
+archive_app.command("move")(archive_store.move)
+archive_app.command("backup")(archive_store.backup)
+archive_app.command("restore")(archive_store.restore)
 
 
 class By(StrEnum):

@@ -57,6 +57,15 @@ Address = Annotated[
         "--address", metavar="URL", help="with --database: where people find the pages, https://…"
     ),
 ]
+Files = Annotated[
+    str,
+    typer.Option(
+        "--files",
+        metavar="ADDRESS",
+        envvar="LEVELBOOK_FILES",
+        help="with --database: where files are kept, a folder or s3://BUCKET/PREFIX",
+    ),
+]
 BehindProxy = Annotated[
     bool,
     typer.Option(
@@ -78,6 +87,7 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     database: DatabaseUrl = "",
     address: Address = "",
     behind_proxy: BehindProxy = False,
+    files: Files = "",
 ) -> int:
     """Start the app on this machine and open it in the browser; stop it with Ctrl+C."""
     _check_certificate(certificate, key)
@@ -85,14 +95,19 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     if database:
         served = Served(host, address, secure=certificate is not None, behind_proxy=behind_proxy)
         check_served(served)
-        return _serve_firm(database, folder, served, (_listen(host, port), certificate, key))
+        way = (_listen(host, port), certificate, key)
+        with way[0]:
+            return _serve_firm(database, (folder, files), served, way)
     if address or behind_proxy:
         option = "--address" if address else "--behind-proxy"
         raise UsageError(option, "this is for a firm's server", "name its --database, too")
+    from levelbook.app.hosts import OnlyHosts
     from levelbook.app.server import STORE, make_app
 
     listening = _listen(host, port)
     app = make_app(folder, demo=demo)
+    if host in LOOPBACK:
+        app.add_middleware(OnlyHosts, hosts=LOOPBACK)
     shown = _address(host, listening.getsockname()[1], secure=certificate is not None)
     typer.echo(f"Store: {folder / STORE}")
     typer.echo(f"App: {shown}")
@@ -108,18 +123,20 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     return GOOD
 
 
-def _serve_firm(database: str, folder: Path, served: Served, way: Way) -> int:
+def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way) -> int:
     """Serve a firm, with accounts, until interrupted."""
     from levelbook.app.server import PHOTOS, make_firm_app
     from levelbook.app.settings import Settings
-    from levelbook.archive.blobs import Blobs, Folder
+    from levelbook.archive.blobs import Blobs
+    from levelbook.archive.bucket import open_shelf
     from levelbook.archive.migrating import open_database
 
+    folder, files = kept[0], kept[1] or str(kept[0] / PHOTOS)
     opened = open_database(database)
     require_walls(opened)
-    settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy)
-    app = make_firm_app(opened, Blobs(opened, Folder(folder / PHOTOS)), settings)
-    typer.echo(f"Photographs: {folder / PHOTOS}")
+    settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy, folder)
+    app = make_firm_app(opened, Blobs(opened, open_shelf(files)), settings)
+    typer.echo(f"Files: {files}")
     typer.echo(f"App: {settings.address}/")
     sys.stdout.flush()
     _run(app, way)

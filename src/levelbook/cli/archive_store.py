@@ -1,0 +1,245 @@
+"""The archive itself: its schema, moving it, taking a backup and restoring it.
+
+These commands are for whoever runs the machine the archive lies on, and need no account.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from levelbook.cli.failures import from_os
+from levelbook.cli.options import Json
+from levelbook.cli.outputs import emit
+from levelbook.cli.serve import default_folder
+from levelbook.errors import UsageError
+
+if TYPE_CHECKING:
+    from levelbook.archive.backup import Told
+    from levelbook.archive.place import Place
+
+GOOD = 0
+SHORTEST = 12
+"""Characters of a password for a backup."""
+
+DatabaseUrl = Annotated[
+    str,
+    typer.Option(
+        "--database",
+        metavar="URL",
+        envvar="LEVELBOOK_DATABASE",
+        help="a server's database: postgresql://… or sqlite:///FILE",
+    ),
+]
+Data = Annotated[
+    Path | None, typer.Option("--data", metavar="DIR", help="folder of a store on this machine")
+]
+Files = Annotated[
+    str | None,
+    typer.Option(
+        "--files",
+        metavar="ADDRESS",
+        envvar="LEVELBOOK_FILES",
+        help="where the server's files lie: a folder, or s3://BUCKET/PREFIX",
+    ),
+]
+Whence = Annotated[str, typer.Option("--from", metavar="URL|DIR", help="the archive to move")]
+Whither = Annotated[
+    str, typer.Option("--to", metavar="URL|DIR", help="a server's database, or a folder")
+]
+PasswordFile = Annotated[
+    Path | None,
+    typer.Option("--password-file", metavar="FILE", help="a file with the backup's password"),
+]
+
+
+def migrate(
+    database: DatabaseUrl = "",
+    data: Data = None,
+    to: Annotated[
+        str,
+        typer.Option("--to", metavar="SCHEMA", help="go to this schema; the newest if not given"),
+    ] = "",
+) -> int:
+    """Bring a database to the schema of this release, or back to that of an earlier one."""
+    from levelbook.archive.database import Database, file_url
+    from levelbook.archive.migrating import HEAD
+    from levelbook.archive.migrating import migrate as change
+    from levelbook.archive.place import STORE
+
+    wanted = to or HEAD
+    url = _one(database, data)
+    with _told_when_away():
+        opened = Database(url if "://" in url else file_url(Path(url) / STORE))
+        try:
+            before = change(opened, wanted)
+        finally:
+            opened.close()
+    was = f"was {before}" if before else "was empty"
+    typer.echo(f"Schema: {wanted} ({'as before' if before == wanted else was})")
+    return GOOD
+
+
+def move(
+    whence: Whence,
+    whither: Whither,
+    firm: Annotated[
+        str | None, typer.Option("--firm", metavar="ID", help="the firm on the server")
+    ] = None,
+    files: Files = None,
+    to_files: Annotated[
+        str | None,
+        typer.Option("--to-files", metavar="ADDRESS", help="--files of --to, between two servers"),
+    ] = None,
+    as_json: Json = False,
+) -> int:
+    """Bring what another archive lacks of this one over to it; given again, it goes on."""
+    from levelbook.archive.moving import move as bring
+    from levelbook.archive.place import open_place
+
+    if "://" in whence and "://" in whither and to_files is None:
+        problem = "where the files of the second server lie is not told"
+        raise UsageError("--to-files", problem, "name the folder, or s3://BUCKET/PREFIX")
+    with _told_when_away():
+        source = open_place(whence, files if "://" in whence else None)
+        try:
+            new = open_place(whither, to_files or files if "://" in whither else None, new=True)
+            try:
+                moved = bring(source, new, firm, _now())
+            finally:
+                new.close()
+        finally:
+            source.close()
+    if as_json:
+        emit(asdict(moved))
+        return GOOD
+    typer.echo(
+        f"Added: {moved.visits} visits, {moved.entries} entries, {moved.files} files, "
+        f"{moved.lines + moved.others} other rows"
+    )
+    typer.echo(f"Both sides: sha256 {moved.sha256}")
+    return GOOD
+
+
+def backup(  # noqa: PLR0913, PLR0917 (each is an option of the command)
+    out: Annotated[
+        Path, typer.Option("--out", metavar="FILE", help="the file to write, a new one")
+    ],
+    database: DatabaseUrl = "",
+    data: Data = None,
+    files: Files = None,
+    password_file: PasswordFile = None,
+    lacking: Annotated[
+        bool, typer.Option("--lacking", help="leave damaged files out, and tell which")
+    ] = False,
+    as_json: Json = False,
+) -> int:
+    """Write everything in an archive to one file, while it is in use, and check that file."""
+    from levelbook.archive.backup import backup as take
+
+    with _told_when_away(), _place(_one(database, data), files) as place:
+        told = take(place, out, _now(), _password(password_file), lacking=lacking)
+    _tell(told, f"Backup: {out}", as_json=as_json)
+    if not as_json:
+        typer.echo("Not in it: signing keys and mail settings; keep a copy of them apart.")
+    return GOOD
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="a backup")],
+    to: Whither,
+    files: Files = None,
+    password_file: PasswordFile = None,
+    as_json: Json = False,
+) -> int:
+    """Check a backup, then bring all of it into an empty database or a new folder."""
+    from levelbook.archive.backup import opened
+    from levelbook.archive.backup import restore as bring
+
+    password = _password(password_file)
+    with _told_when_away():
+        with opened(file, password) as reader:
+            reader.check()  # before anything is made
+        with _place(to, files if "://" in to else None, new=True) as place:
+            told = bring(file, place, password)
+    _tell(told, f"Restored: {to.rpartition('@')[2]}", as_json=as_json)
+    return GOOD
+
+
+def _one(database: str, data: Path | None) -> str:
+    """Return the one archive that is meant: a database's address, or a folder."""
+    if data is not None:
+        return str(data.expanduser())
+    return database or str(default_folder().expanduser())
+
+
+@contextmanager
+def _place(where: str, files: str | None, *, new: bool = False) -> "Iterator[Place]":
+    from levelbook.archive.place import open_place
+
+    place = open_place(where, files if "://" in where else None, new=new)
+    try:
+        yield place
+    finally:
+        place.close()
+
+
+@contextmanager
+def _told_when_away() -> Iterator[None]:
+    """Tell in words that a database or a disk cannot be used."""
+    from sqlalchemy.exc import DBAPIError, OperationalError
+
+    try:
+        yield
+    except OperationalError:
+        problem = "the database does not answer"
+        remedy = "check the address, and that the server is running"
+        raise UsageError("database", problem, remedy) from None
+    except DBAPIError as error:
+        told = " ".join(str(error.orig).split())[:200]
+        raise UsageError("database", f"it refuses: {told}", "check the role's rights") from None
+    except ConnectionError as error:
+        raise UsageError("--files", str(error), "check the address and the keys") from None
+    except OSError as error:
+        raise from_os(error.filename or "disk", error) from None
+
+
+def _password(file: Path | None) -> bytes | None:
+    """Return the password in a file, without the end of its line.
+
+    Raises
+    ------
+    UsageError
+        If there is none, or it is short.
+    """
+    if file is None:
+        return None
+    try:
+        password = file.read_bytes().rstrip(b"\r\n")
+    except OSError as error:
+        raise from_os("--password-file", error) from None
+    if len(password) < SHORTEST:
+        problem = f"this password has fewer than {SHORTEST} characters"
+        raise UsageError("--password-file", problem, "take a longer one")
+    return password
+
+
+def _tell(told: "Told", first: str, *, as_json: bool) -> None:
+    if as_json:
+        emit(asdict(told))
+        return
+    typer.echo(first)
+    typer.echo(
+        f"Holds: {told.firms} firms, {told.visits} visits, {told.entries} entries, "
+        f"{told.files} files, {told.size / 1e6:.1f} MB, as of {told.made}"
+    )
+    for name in told.lacking:
+        typer.echo(f"Lacking: {name}")
+
+
+def _now() -> str:
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
