@@ -1,6 +1,7 @@
 """Whatever breaks, nothing acknowledged is lost, nothing released changes, errors are clean.
 
-Two hundred schedules with fixed seeds, a quarter of them in the usual run. In each, two devices send readings and a photograph to
+Two hundred schedules with fixed seeds, a quarter of them in the usual run. In each, two
+devices send readings and a photograph to
 a server that dies, runs out of room, has its clock wrong or loses its database, and to which
 connections are cut; then all is counted. Law and faults are the same on both databases but
 for those that only one of them has.
