@@ -63,24 +63,25 @@ class Sink:
 
 @contextmanager
 def sink(*, refuses: bool = False, context: ssl.SSLContext | None = None) -> Iterator[Sink]:
-    """Give a running sink on a port of its own."""
-    made, loop = Sink(refuses, context), asyncio.new_event_loop()
-    server = loop.run_until_complete(asyncio.start_server(made.talk, "127.0.0.1", 0))
-    made.port = server.sockets[0].getsockname()[1]
-    thread = threading.Thread(target=loop.run_forever)
-    thread.start()
-    yield made
+    """Give a running sink on a port of its own, in a thread of its own."""
+    made, ready, end = Sink(refuses, context), threading.Event(), threading.Event()
 
-    async def end() -> None:
+    async def serve() -> None:
+        server = await asyncio.start_server(made.talk, "127.0.0.1", 0)
+        made.port = server.sockets[0].getsockname()[1]
+        ready.set()
+        while not end.is_set():
+            await asyncio.sleep(0.02)
         server.close()
-        for task in asyncio.all_tasks() - {asyncio.current_task()}:
-            task.cancel()
 
-    asyncio.run_coroutine_threadsafe(end(), loop).result(10)
-    loop.call_soon_threadsafe(loop.stop)
-    thread.join(10)
-    loop.run_until_complete(loop.shutdown_asyncgens())
-    loop.close()
+    thread = threading.Thread(target=lambda: asyncio.run(serve()))
+    thread.start()
+    try:
+        assert ready.wait(10)
+        yield made
+    finally:
+        end.set()
+        thread.join(10)
 
 
 def certificate(folder: Path, name: str = "localhost") -> tuple[Path, ssl.SSLContext]:
