@@ -25,6 +25,7 @@ LAYERS = {
     "WALLS": 8,
     "VEHICLE-DOOR": 3,
     "STATIONS": 4,
+    "STATIONS-TEXT": 8,
     "LEVELS-TEXT": 7,
     "LEVELS-3D": 4,
     "CONTOURS": 9,
@@ -35,6 +36,11 @@ LAYERS = {
     "NOTES": 7,
 }
 """Layers and their colour numbers."""
+_RISE = {
+    **{"LEVELS-TEXT": 0.75, "STATIONS-TEXT": -0.75},
+    **{"SECTIONS": 2.0, "MARKS": -1.75, "DISTRESS": -3.0},
+}
+"""How far texts of a layer stand above their place, heights of their letters."""
 WORDS = {"in": "inches", "mm": "millimetres", "ft": "feet", "m": "metres"}
 
 
@@ -90,6 +96,7 @@ def _stations(space: Modelspace, assessment: Assessment, height: float) -> None:
             point = (*station.at, found.level * scale)
             space.add_point(point, dxfattribs={"layer": layers[found.group]})
             _text(space, level_text(found, unit), station.at, height, "LEVELS-TEXT")
+        _text(space, station.id, station.at, 0.7 * height, "STATIONS-TEXT")
 
 
 def level_layers(assessment: Assessment) -> dict[str, str]:
@@ -143,11 +150,16 @@ def _contours(space: Modelspace, assessment: Assessment, height: float) -> None:
 
 
 def _text(space: Modelspace, text: str, at: tuple[float, ...], height: float, layer: str) -> None:
-    """Write one line of text beside a place; control marks of the format are taken out."""
+    """Write one line of text beside a place; control marks of the format are taken out.
+
+    Levels stand above the line through a place, names of stations, marks and signs below it,
+    so that they do not lie on each other, nor on a wall along which the places are.
+    """
     marks = text.replace("%%", "% %").replace("^", " ").replace("\\", "/")
     plain = "".join(c for c in " ".join(marks.split()) if c.isprintable())[:250]
     made = space.add_text(plain, height=height, dxfattribs={"layer": layer})
-    made.set_placement((at[0] + height / 2, at[1]), align=TextEntityAlignment.MIDDLE_LEFT)
+    where = (at[0] + height / 2, at[1] + _RISE.get(layer, 0.0) * height)
+    made.set_placement(where, align=TextEntityAlignment.MIDDLE_LEFT)
 
 
 def _written(file: Drawing) -> bytes:

@@ -17,7 +17,7 @@ from levelbook import __version__
 from levelbook.archive.opening import BOOK, SEAL
 from levelbook.book import write_book
 from levelbook.book.model import Book
-from levelbook.exchange.drawing_file import drawing_file
+from levelbook.exchange.drawing_file import WORDS, drawing_file
 from levelbook.exchange.geojson import geojson
 from levelbook.exchange.pictures import picture, svg
 from levelbook.exchange.survey_file import survey_file
@@ -118,7 +118,8 @@ def _guide(assessment: Assessment, names: list[str], photos: Mapping[str, bytes]
     absent = [photo.name for photo in book.photos if photo.sha256.lower() not in photos]
     lines = [
         f"{book.property.label}, visit of {book.visit.date}",
-        f"Levels in {book.units.level}, places in {book.units.plan}; sd is a standard deviation.",
+        f"Levels in {WORDS[book.units.level]}, places in {WORDS[book.units.plan]}; "
+        "sd is a standard deviation.",
         f"Record (SHA-256 of the canonical document): {assessment.digest}",
         f"Made by levelbook {__version__}",
         "",

@@ -71,7 +71,10 @@ def _points(root: ET.Element, assessment: Assessment, scale: float) -> None:
     for station in assessment.book.stations:
         found = assessment.levels.stations.get(station.id)
         if found is not None:
-            told = {"name": station.id, "desc": f"sd {found.sd * scale:.3g}"}
+            told = {
+                "name": station.id,
+                "desc": f"sd {found.sd * scale:.3g} {assessment.book.units.plan}",
+            }
             point = ET.SubElement(groups[found.group], "CgPoint", told)
             point.text = _triple(*station.at, found.level * scale)
 

@@ -19,6 +19,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from levelbook.book import write_book
 from levelbook.book.model import Book, Reading
+from levelbook.exchange.drawing_file import WORDS
 from levelbook.exchange.steps import steps
 from levelbook.findings.model import Assessment
 
@@ -35,7 +36,7 @@ MOST_COVARIANCE = 500
 """Stations beyond this have no covariance in the workbook; the package has all in a table."""
 PIECE = 30_000
 """Longest piece of the record in one cell; a cell takes 32,767 characters."""
-_USUAL = 13
+_USUAL, _LINE = 13, 15
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,10 @@ def workbook(assessment: Assessment) -> bytes:
         _setups(sheets["Setups"], assessment, styles)
         _covariance(sheets["Covariance"], assessment, styles)
         _record(sheets["Record"], book, styles)
+        for sheet in sheets.values():
+            sheet.set_landscape()
+            sheet.fit_to_pages(1, 0)
+            sheet.set_footer("&L&F  &A&RPage &P of &N")
     return data.getvalue()
 
 
@@ -83,6 +88,7 @@ def _head(sheet: Worksheet, names: Sequence[str], styles: _Styles) -> None:
     for column, name in enumerate(names):
         sheet.write_string(0, column, name, styles.head)
     sheet.freeze_panes(1, 1)
+    sheet.repeat_rows(0)
     sheet.set_column(0, len(names) - 1, _USUAL)
 
 
@@ -91,7 +97,7 @@ def _read_me(sheet: Worksheet, assessment: Assessment, styles: _Styles) -> None:
     lines = [
         book.property.label,
         f"Visit of {book.visit.date}",
-        f"Levels in {book.units.level}, places in {book.units.plan}",
+        f"Levels in {WORDS[book.units.level]}, places in {WORDS[book.units.plan]}",
         "gives = sense × value − finish height − setup constant − drift, for readings not struck",
         "level = mean of what a station's readings give, weighted by 1 / variance",
         "Where finish and setup cannot be told apart, or serve groups with zeros of their own, "
@@ -104,6 +110,7 @@ def _read_me(sheet: Worksheet, assessment: Assessment, styles: _Styles) -> None:
         lines.append(f"Covariance holds the first {MOST_COVARIANCE} stations alone.")
     sheet.set_column(0, 0, 100, styles.wrap)
     for i, line in enumerate(lines):
+        sheet.set_row(i, _LINE * (1 + len(line) // 95))
         sheet.write_string(i, 0, line, styles.head if i == 0 else styles.wrap)
 
 
