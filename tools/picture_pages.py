@@ -70,6 +70,8 @@ def picture(browser: Browser, address: str, size: str, pages: list[str], folder:
         page.wait_for_load_state("networkidle")
         if name not in ADDRESSES:
             page.locator(".saved.saved").wait_for()
+        if name in ("plan", "readings", "distress"):
+            page.locator(".plan-doubt").wait_for()
         if name == "report":
             page.locator(".criteria").wait_for()
         if name == "import":

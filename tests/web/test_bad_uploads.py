@@ -85,6 +85,7 @@ def test_a_name_is_only_a_name(server, device, faults):
     )
     page.get_by_text("<img src=x onerror=alert(1)>.jpg").wait_for()
     page.get_by_role("button", name="Keep this sign").click()
+    page.locator(".list img.thumb").wait_for()
     steps.all_saved(page)
     with urllib.request.urlopen(f"{server.address}api/visits/{visit}/book") as answer:
         last = json.load(answer)["photos"][-1]

@@ -105,7 +105,7 @@ def test_readings_go_into_a_house_and_back(server, device, faults, visit):
     page.get_by_role("radio").first.check()
     page.get_by_role("button", name="Go on").click()
     page.get_by_role("button", name="Take this into the house").click()
-    page.get_by_text("1 readings at 1 stations").wait_for()
+    page.get_by_role("button", name="Take back: more.csv").wait_for()
     steps.all_saved(page)
     after = book(server, visit)
     assert len(after["readings"]) == len(before["readings"]) + 1
