@@ -22,10 +22,10 @@ import load_server
 from load_client import Device, Served
 
 DEVICES, READINGS = 200, 60
-PACES = (10.0, 2.0, 0.0)
+PACES = (2.0, 0.0)
 """Seconds between two readings of a device; 0: the next as soon as the last is answered.
 
-Ten is a quick surveyor, two is five times as much as 200 of them would send.
+Two is five times as much as quick surveyors would send.
 """
 LOOK_S = 5.0
 
