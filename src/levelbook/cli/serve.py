@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from levelbook.cli.served import LOOPBACK, Served, check_served, found_at, require_walls
+from levelbook.cli.served import LOOPBACK, Served, check_served, found_at
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
@@ -133,7 +133,6 @@ def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way)
 
     folder, files = kept[0], kept[1] or str(kept[0] / PHOTOS)
     opened = open_database(database)
-    require_walls(opened)
     settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy, folder)
     app = make_firm_app(opened, Blobs(opened, open_shelf(files)), settings)
     typer.echo(f"Files: {files}")

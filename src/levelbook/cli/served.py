@@ -1,13 +1,9 @@
 """How a firm's server may be reached: never without https from another machine."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from levelbook.errors import UsageError
-
-if TYPE_CHECKING:
-    from levelbook.archive.database import Database
 
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
@@ -58,24 +54,3 @@ def found_at(served: Served, port: int) -> str:
     """
     scheme = "https" if served.secure else "http"
     return served.address.rstrip("/") or f"{scheme}://localhost:{port}"
-
-
-def require_walls(database: "Database") -> None:
-    """Refuse a role of PostgreSQL that stands above row-level security.
-
-    Raises
-    ------
-    UsageError
-        If it is a superuser or may bypass it.
-    """
-    if not database.postgresql:
-        return
-    import sqlalchemy as sa
-
-    query = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
-    with database.engine.connect() as connection:
-        above = connection.execute(sa.text(query)).scalar()
-    if above:
-        problem = "this role stands above the walls between firms"
-        remedy = "make a role with NOSUPERUSER NOBYPASSRLS and give the database to it"
-        raise UsageError("--database", problem, remedy)
