@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
-PATIENCE = 60.0
+PATIENCE = 30.0
 
 
 @dataclass(frozen=True)
