@@ -62,6 +62,25 @@ def test_axe_finds_nothing(server, device, faults, visit, theme):
     assert {name: wrong for name, wrong in found.items() if wrong} == {}
 
 
+def test_axe_finds_nothing_in_the_tools_of_the_plan(server, device, faults, visit):
+    """Every tool of the plan keeps the rules too, the one that moves with something held."""
+    page = device(PHONE).new_page()
+    faults(page)
+    page.goto(f"{server.address}#/{visit}/plan")
+    tools = page.get_by_role("group", name="What to do").get_by_role("button")
+    tools.first.wait_for()
+    steps.all_saved(page)
+    found = {}
+    for name in tools.all_inner_texts():
+        page.get_by_role("button", name=name, exact=True).click()
+        if name == "Move":
+            page.locator(".plan-map").click(position={"x": 180, "y": 180})
+            page.get_by_role("button", name="Let go").wait_for()
+        found[name] = violations(page)
+    assert len(found) == 11
+    assert {name: wrong for name, wrong in found.items() if wrong} == {}
+
+
 def test_a_house_is_drawn_and_read_by_keys_alone(server, device, faults):
     """From the first page to a saved reading without a pointer, Tab by Tab."""
     page = device(DESKTOP).new_page()

@@ -103,7 +103,7 @@ export class PlanMap {
     this.framed = key;
     const extent = this.whole(model);
     if (isEmpty(extent)) return;
-    this.map.getView().fit(extent, { padding: [26, 62, 18, 26], minResolution: 0.02 });
+    this.map.getView().fit(extent, { padding: [26, 78, 18, 26], minResolution: 0.02 });
   }
 
   private whole(model: PlanModel): Extent {
