@@ -24,12 +24,30 @@ export function setToken(to: string): void {
   token = to;
 }
 
+let refused = (_code: string): void => undefined;
+
+/** Call `then` when the server says that nobody is signed in, or that the token or role is not enough. */
+export function onRefusal(then: (code: string) => void): void {
+  refused = then;
+}
+
+const WHO = new Set(["signed-out", "csrf", "not-allowed"]);
+
 /** Fetch from our own server, with the session's token where something is changed. */
-export function call(path: string, options: RequestInit = {}): Promise<Response> {
-  if (!token || (options.method ?? "GET") === "GET") return fetch(path, options);
+export async function call(path: string, options: RequestInit = {}): Promise<Response> {
   const headers = new Headers(options.headers);
-  headers.set("x-levelbook-csrf", token);
-  return fetch(path, { ...options, headers });
+  if (token && (options.method ?? "GET") !== "GET") headers.set("x-levelbook-csrf", token);
+  const answer = await fetch(path, { ...options, headers });
+  if (answer.status === 401 || answer.status === 403) {
+    const told = (await answer.clone().json().catch(() => null)) as { error?: Problem } | null;
+    if (told?.error && WHO.has(told.error.code)) refused(told.error.code);
+  }
+  return answer;
+}
+
+/** Send a JSON object. */
+export function send<T>(path: string, body: object = {}, method = "POST"): Promise<T> {
+  return ask<T>(path, { method, headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
 }
 
 export async function ask<T>(path: string, options: RequestInit = {}): Promise<T> {

@@ -5,6 +5,7 @@ import type { ComponentType } from "preact";
 
 import { follow, link, waiting } from "./background";
 import { single, text } from "./fields";
+import { begin, me, standing } from "./firm/here";
 import { installed, offlineWhy, renewApp } from "./install";
 import { later } from "./later";
 import { Compare } from "./pages/compare";
@@ -36,30 +37,50 @@ const FURTHER: readonly (readonly [string, string, ComponentType])[] = [
   ["import", "Bring in", Importing],
   ["export", "Files for others", Exporting],
 ];
+/** What only a firm's server has, fetched when it is needed. */
+const firm = (name: keyof typeof import("./firm/pages")): ComponentType => later(() => import("./firm/pages").then((pages) => pages[name]));
+const [SignIn, Invitation, FirmHouses, FirmBar] = [firm("SignIn"), firm("Invitation"), firm("FirmHouses"), firm("FirmBar")];
+const REVIEW: readonly [string, string, ComponentType] = ["review", "Review", firm("Review")];
+const FIRM_BARE = new Map<string, readonly [string, ComponentType]>([
+  ["", ["Houses", FirmHouses]],
+  ["due", ["What is due", firm("Due")]],
+  ["instruments", ["Instruments", firm("Instruments")]],
+  ["people", ["People", firm("People")]],
+  ["audit", ["What was done", firm("Audit")]],
+  ["account", ["Your account", firm("Account")]],
+]);
 /** Pages of no house, by the word in their address. */
 const BARE_FIRST: readonly [string, ComponentType] = ["Houses", Houses];
 const BARE = new Map<string, readonly [string, ComponentType]>([["new", ["New house", () => <NewHouse />]], ["import", ["From a file", Importing]]]);
 
 export function App() {
   const { visit, page } = route.value;
+  const at = standing.value;
+  const inFirm = at === "in" || at === "ended";
+  const working = inFirm || at === "own";
+  useEffect(begin, []);
   useEffect(() => {
+    if (!working) return;
     if (!visit) openVisit.value = "";
     else if (visit !== openVisit.value) void open(visit).then(() => follow(visit));
     else void follow(visit);
-  }, [visit]);
-  const shown = [...PAGES, ...FURTHER].find(([name]) => name === page);
-  const [name, Start] = BARE.get(page) ?? BARE_FIRST;
-  const title = visit ? (shown?.[1] ?? "Plan") : name;
+  }, [visit, working, me.value?.person.id]);
+  const tabs = inFirm ? [...PAGES, REVIEW] : PAGES;
+  const shown = [...tabs, ...FURTHER].find(([name]) => name === page);
+  const invited = page === "invitation" && at !== "own";
+  const [name, Start] = invited ? ["Welcome", Invitation] as const : at === "out" ? ["Sign in", SignIn] as const : (inFirm ? FIRM_BARE.get(page) : undefined) ?? BARE.get(page) ?? (inFirm ? ["Houses", FirmHouses] as const : BARE_FIRST);
+  const title = visit && working ? (shown?.[1] ?? "Plan") : name;
   useEffect(() => {
     document.title = `${title} · Levelbook`;
   }, [title]);
-  if (!visit) return <Bare title={title} page={page}><Start /></Bare>;
+  if (at === "asking" && !invited) return <div class="frame bare"><header><span class="mark">Levelbook</span></header><main><p class="working">Opening…</p></main></div>;
+  if (!visit || !working) return <Bare title={title} page={page} bar={inFirm && !invited}><Start key={page} /></Bare>;
   const Page = shown?.[2] ?? PlanPage;
   return (
     <div class="frame">
       <Header />
-      <nav aria-label="Pages of this house">
-        {PAGES.map(([name, words]) => (
+      <nav aria-label="Pages of this house" {...(inFirm ? { class: "seven" } : {})}>
+        {tabs.map(([name, words]) => (
           <a key={name} href={`#/${visit}/${name}`} {...(name === page ? { "aria-current": "page" as const } : {})}>{words === "Before you leave" ? <><span class="long">Before you leave</span><span class="short">Leaving</span></> : words}</a>
         ))}
       </nav>
@@ -71,10 +92,11 @@ export function App() {
   );
 }
 
-function Bare({ title, page, children }: { readonly title: string; readonly page: string; readonly children: preact.ComponentChildren }) {
+function Bare({ title, page, bar, children }: { readonly title: string; readonly page: string; readonly bar: boolean; readonly children: preact.ComponentChildren }) {
   return (
     <div class="frame bare">
       <header><a class="mark" href="#/">Levelbook</a></header>
+      {bar && <FirmBar />}
       <main class={`page-${page || "houses"}`}>
         <h1>{title}</h1>
         <Told />
@@ -104,6 +126,7 @@ function Saved() {
     refused: "Not sent",
   };
   const now = link.value === "saved" && underway.value ? "sending" : link.value;
+  if (standing.value === "ended") return <p class="saved refused" role="status">Signed out{waiting.value ? ` · ${waiting.value} kept here` : ""}</p>;
   return <p class={`saved ${now}`} role="status">{words[now]}</p>;
 }
 
@@ -113,6 +136,11 @@ function Told() {
       {problem.value && (
         <div class="note warn" role="alert">
           {problem.value} <button type="button" onClick={() => { problem.value = ""; }}>Close</button>
+        </div>
+      )}
+      {standing.value === "ended" && (
+        <div class="note warn" role="alert">
+          Your session has ended. What you write is kept on this device until you sign in again. <button type="button" onClick={() => { standing.value = "out"; }}>Sign in</button>
         </div>
       )}
       {installed.value === "newer" && (

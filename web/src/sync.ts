@@ -15,6 +15,7 @@ export interface Answer {
 export type Post = (visit: string, body: object) => Promise<Answer>;
 
 export class RefusedError extends Error {}
+export class SignedOutError extends Error {}
 
 /** Post entries to the server; a refusal is told in its own words. */
 export const post: Post = async (visit, body) => {
@@ -23,6 +24,7 @@ export const post: Post = async (visit, body) => {
     headers: { "content-type": "application/json" },
     body: JSON.stringify(body),
   });
+  if (answer.status === 401) throw new SignedOutError();
   const told = (await answer.json()) as Answer & { error?: { problem: string; remedy: string } };
   if (!answer.ok) throw new RefusedError(`${told.error?.problem}; ${told.error?.remedy}`);
   return told;

@@ -28,9 +28,24 @@ let writing: Promise<unknown> = Promise.resolve();
 const others = "BroadcastChannel" in globalThis ? new BroadcastChannel("levelbook") : null;
 const listeners = new Set<() => void>();
 
+let storeName = "levelbook";
+
 export function database(): Promise<Database> {
-  store ??= openStore();
+  store ??= openStore(storeName);
   return store;
+}
+
+/** Go over to another store of this device: each person of a firm has one. */
+export async function useStore(name: string): Promise<void> {
+  if (name === storeName) return;
+  const before = store;
+  await writing;
+  store = null;
+  storeName = name;
+  openVisit.value = "";
+  loaded.value = "";
+  entries.value = [];
+  (await before)?.close();
 }
 
 /** Call `then` after every entry written here. */
