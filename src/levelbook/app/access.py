@@ -169,7 +169,8 @@ class Access:
             if scope["type"] == "lifespan":
                 await self.app(scope, receive, send)
             return
-        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
+        null = "\x00" in scope["path"] or b"%00" in scope["query_string"]
+        if null and scope["path"].startswith(("/api/", "/r/")):
             problem, remedy = "this address holds a sign that no text has", "check the address"
             await _told(400, "refused", problem, remedy)(scope, receive, send)
             return
