@@ -9,7 +9,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from exchange_books import books, groups_that_share
+from exchange_books import book_of, books, groups_that_share
 from hypothesis import given, settings
 from sheets import Sheets
 
@@ -135,7 +135,10 @@ def test_a_spreadsheet_program_gives_the_levels(
     tmp_path: Path, demo: Assessment, house: Assessment
 ) -> None:
     """LibreOffice works the formulas out anew, and has the program's levels to 1e-9."""
+    case = [("A", "p", "Tile", "0.2"), ("a", "P", "tile", "1.5"), ("A", "P", "tile", "0.7")]
+    alike = [*case, ("A", "p", "tile", "0.9"), ("a", "p*", "Tile", "-0.4")]
     assessments = {"demo": demo, "house": house, "groups": assess(groups_that_share())}
+    assessments["case"] = assess(book_of(alike))
     for name, assessment in assessments.items():
         (tmp_path / f"{name}.xlsx").write_bytes(without_results(workbook(assessment)))
     command = [str(SOFFICE), f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"]
