@@ -3,7 +3,7 @@
 import { signal } from "@preact/signals";
 
 import { ask, onRefusal, ServerError, setToken } from "../api";
-import { sync } from "../background";
+import { link, sync } from "../background";
 import { author, useStore } from "../visit";
 
 export type Role = "surveyor" | "reviewer" | "owner";
@@ -71,6 +71,7 @@ async function take(told: Me): Promise<void> {
   me.value = told;
   author.value = told.person.name || told.person.email;
   keep({ mode: told.mode, person: told.person, firm: told.firm });
+  link.value = "sending";
   standing.value = "in";
   if (other) location.hash = "#/";
   sync();

@@ -7,6 +7,7 @@ import type { VisitRow } from "../db";
 import { Choice, Field } from "../parts";
 import { database } from "../visit";
 import { day, useAsked, wordsOf } from "./asking";
+import { sendAll } from "./leaving";
 import { Box, StateMark, STATES, Told } from "./parts";
 
 interface Row extends VisitInfo {
@@ -32,6 +33,7 @@ export function FirmHouses() {
   const [next, setNext] = useState<string | null>(null);
   const [only, setOnly] = useState<readonly VisitRow[]>([]);
   const [told, setTold] = useState("");
+  useEffect(() => void sendAll(), []);
   const narrowed = Object.entries(asked).some(([name, value]) => name !== "search" && value !== "");
   useEffect(() => {
     let current = true;
