@@ -150,6 +150,20 @@ def test_an_empty_database_gets_its_tables(bare_url, capfd):
     assert code == 0, told
 
 
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("serve", "--port", "0"),
+        ("firm", "list"),
+        ("firm", "new", "Cedar", "--owner", "c@c.example"),
+    ],
+)
+def test_a_database_that_is_away_is_told(command, capfd):
+    """It is the operator's to mend, and no fault of the program: the code is 2."""
+    code, told = run(capfd, *command, "--database", "postgresql://nobody@127.0.0.1:9/x")
+    assert (code, "does not answer" in told, "check user" in told) == (2, True, True)
+
+
 def test_the_audit_list_is_checked_from_the_command_line(database, database_url, capfd):
     """It tells lines and last chain, and whether one that was written down is still there."""
     about = ("--database", database_url)

@@ -106,7 +106,7 @@ def _postgresql(url: str) -> Engine:
         parsed = None
     if parsed is None or parsed.get_backend_name() != "postgresql":
         problem = "this is no address of a database"
-        remedy = "give postgresql://USER@HOST/NAME, or leave it out for a file on this machine"
+        remedy = "give postgresql://USER@HOST/NAME or sqlite:///FILE"
         raise UsageError("--database", problem, remedy)
     parsed = parsed.set(drivername="postgresql+psycopg")
     return sa.create_engine(parsed, pool_size=10, max_overflow=20, pool_pre_ping=True)

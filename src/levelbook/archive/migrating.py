@@ -85,6 +85,8 @@ def require_current(database: Database) -> None:
         has = f"has the schema {found}" if found else "is empty"
         problem = f"this database {has}, and this release needs {HEAD}"
         remedy = "take a backup, then run: levelbook archive migrate --database URL"
+        if not found:
+            remedy = "run levelbook firm new (or levelbook archive migrate) --database URL first"
         raise UsageError("--database", problem, remedy)
     if database.postgresql:
         with database.engine.connect() as connection:

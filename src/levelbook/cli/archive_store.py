@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from levelbook.cli.failures import from_os
+from levelbook.cli.failures import from_os, told_when_away
 from levelbook.cli.options import Json
 from levelbook.cli.outputs import emit
 from levelbook.cli.serve import default_folder
@@ -73,7 +73,7 @@ def migrate(
 
     wanted = to or HEAD
     url = _one(database, data)
-    with _told_when_away():
+    with told_when_away():
         opened = Database(url if "://" in url else file_url(Path(url) / STORE))
         try:
             before = change(opened, wanted)
@@ -104,7 +104,7 @@ def move(
     if "://" in whence and "://" in whither and to_files is None:
         problem = "where the files of the second server lie is not told"
         raise UsageError("--to-files", problem, "name the folder, or s3://BUCKET/PREFIX")
-    with _told_when_away():
+    with told_when_away():
         source = open_place(whence, files if "://" in whence else None)
         try:
             new = open_place(whither, to_files or files if "://" in whither else None, new=True)
@@ -141,7 +141,7 @@ def backup(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     """Write everything in an archive to one file, while it is in use, and check that file."""
     from levelbook.archive.backup import backup as take
 
-    with _told_when_away(), _place(_one(database, data), files) as place:
+    with told_when_away(), _place(_one(database, data), files) as place:
         told = take(place, out, _now(), _password(password_file), lacking=lacking)
     _tell(told, f"Backup: {out}", as_json=as_json)
     if not as_json:
@@ -161,7 +161,7 @@ def restore(
     from levelbook.archive.backup import restore as bring
 
     password = _password(password_file)
-    with _told_when_away():
+    with told_when_away():
         with opened(file, password) as reader:
             reader.check()  # before anything is made
         with _place(to, files if "://" in to else None, new=True) as place:
@@ -186,26 +186,6 @@ def _place(where: str, files: str | None, *, new: bool = False) -> "Iterator[Pla
         yield place
     finally:
         place.close()
-
-
-@contextmanager
-def _told_when_away() -> Iterator[None]:
-    """Tell in words that a database or a disk cannot be used."""
-    from sqlalchemy.exc import DBAPIError, OperationalError
-
-    try:
-        yield
-    except OperationalError:
-        problem = "the database does not answer"
-        remedy = "check the address, and that the server is running"
-        raise UsageError("database", problem, remedy) from None
-    except DBAPIError as error:
-        told = " ".join(str(error.orig).split())[:200]
-        raise UsageError("database", f"it refuses: {told}", "check the role's rights") from None
-    except ConnectionError as error:
-        raise UsageError("--files", str(error), "check the address and the keys") from None
-    except OSError as error:
-        raise from_os(error.filename or "disk", error) from None
 
 
 def _password(file: Path | None) -> bytes | None:

@@ -1,8 +1,13 @@
 """Errors as people and programs read them: a line each, or one JSON object."""
 
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
 
 from levelbook.errors import DocumentError, Fault, LevelbookError, UsageError
+
+if TYPE_CHECKING:
+    from sqlalchemy.exc import DBAPIError
 
 
 class BookError(LevelbookError):
@@ -74,3 +79,33 @@ def from_os(place: str, error: OSError) -> UsageError:
         case _:
             told = error.strerror or type(error).__name__
             return UsageError(place, told.lower(), "free some space or use another path")
+
+
+@contextmanager
+def told_when_away() -> Iterator[None]:
+    """Tell in words that a database or a disk cannot be used.
+
+    Raises
+    ------
+    UsageError
+        In place of what the database's driver or the system raised.
+    """
+    from sqlalchemy.exc import DBAPIError, OperationalError
+
+    try:
+        yield
+    except OperationalError as error:
+        problem = f"the database does not answer ({_driver_says(error)})"
+        remedy = "check user, host, name and password of the address, and that the server runs"
+        raise UsageError("database", problem, remedy) from None
+    except DBAPIError as error:
+        problem = f"it refuses: {_driver_says(error)}"
+        raise UsageError("database", problem, "check the role's rights") from None
+    except ConnectionError as error:
+        raise UsageError("--files", str(error), "check the address and the keys") from None
+    except OSError as error:
+        raise from_os(error.filename or "disk", error) from None
+
+
+def _driver_says(error: "DBAPIError") -> str:
+    return " ".join(str(error.orig).split())[:200]

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from levelbook.cli.failures import told_when_away
 from levelbook.cli.options import Json
 from levelbook.cli.outputs import emit
 from levelbook.errors import UsageError
@@ -166,9 +167,10 @@ def _opened(url: str, *, empty: bool = False) -> "Iterator[Database]":
 
     opened = Database(url)
     try:
-        if not (empty and not revision(opened)):
-            require_current(opened)
-        yield opened
+        with told_when_away():
+            if not (empty and not revision(opened)):
+                require_current(opened)
+            yield opened
     finally:
         opened.close()
 

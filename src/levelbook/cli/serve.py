@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from levelbook.cli.failures import told_when_away
 from levelbook.cli.served import LOOPBACK, Served, check_served, found_at
 from levelbook.errors import UsageError
 
@@ -132,7 +133,8 @@ def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way)
     from levelbook.archive.migrating import open_database
 
     folder, files = kept[0], kept[1] or str(kept[0] / PHOTOS)
-    opened = open_database(database)
+    with told_when_away():
+        opened = open_database(database)
     settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy, folder)
     app = make_firm_app(opened, Blobs(opened, open_shelf(files)), settings)
     typer.echo(f"Files: {files}")
