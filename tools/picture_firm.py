@@ -27,13 +27,13 @@ PEOPLE = (
     ("cleo@alder-ridge.example", "Cleo Marl", "reviewer"),
 )
 READY = {
-    "firm-houses": ("#/", "Narrow down"),
     "firm-review": ("#/{visit}/review", "Released on"),
     "firm-due": ("#/due", "Instruments to check"),
     "firm-instruments": ("#/instruments", "Next check by"),
     "firm-people": ("#/people", "Invited, not here"),
     "firm-audit": ("#/audit", "invited"),
     "firm-account": ("#/account", "this device"),
+    "firm-houses": ("#/", "For review"),
 }
 
 
@@ -94,7 +94,7 @@ def pictures(browser: Browser, firm: FirmServer, folder: Path) -> None:
     visit = furnish(page)
     for name, (address, text) in READY.items():
         page.goto(firm.address + address.format(visit=visit))
-        page.get_by_text(text).first.wait_for()
+        page.get_by_text(text).locator("visible=true").first.wait_for()
         if name == "firm-review":
             page.get_by_text("New address for a client").click()
             page.get_by_role("button", name="Make the address").click()

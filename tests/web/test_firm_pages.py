@@ -115,7 +115,7 @@ def test_from_invitation_to_a_clients_address(firm, device, faults):
     address = invite(owner, firm, BEN, "surveyor")
     surveyor = device(PHONE).new_page()
     join(surveyor, address, "Ben Reed")
-    expect(surveyor.get_by_role("link", name="Done")).to_have_count(0)
+    expect(surveyor.get_by_role("link", name="Log")).to_have_count(0)
     surveyor.goto(f"{firm.address}#/new")
     expect(surveyor.get_by_label("Your name")).to_have_value("Ben Reed")
     visit = take_in(surveyor)
@@ -152,6 +152,27 @@ def test_from_invitation_to_a_clients_address(firm, device, faults):
     owner.get_by_text("Ended on").wait_for()
     assert client.goto(link).status == 404
     client.get_by_text("There is nothing at this address").wait_for()
+    write_and_release_again(owner, f"{firm.address}#/{visit}")
+
+
+def write_and_release_again(owner: Page, house: str) -> None:
+    """Write after a release: the page says so, and a new issue needs its reason."""
+    owner.goto(f"{house}/details")
+    owner.get_by_label("Firm", exact=True).fill("Alder Ridge")
+    owner.keyboard.press("Tab")
+    steps.all_saved(owner)
+    owner.goto(f"{house}/review")
+    owner.locator(".standing", has_text="Changed since release").wait_for()
+    owner.get_by_role("button", name="Ask for review of a new issue").click()
+    owner.get_by_text("Say in a sentence why it is reviewed again.").wait_for()
+    owner.get_by_label("Reason").fill("The firm’s name was missing.")
+    owner.get_by_role("button", name="Ask for review of a new issue").click()
+    owner.get_by_role("button", name="Release…").click()
+    owner.get_by_role("button", name="Release issue 2").click()
+    owner.get_by_text("Say in a sentence why a new issue is needed").wait_for()
+    owner.get_by_label("Reason").fill("The firm’s name was missing.")
+    owner.get_by_role("button", name="Release issue 2").click()
+    owner.get_by_text("replaced by a newer issue").wait_for()
 
 
 def test_two_people_on_one_device(firm, device, faults):
@@ -190,6 +211,33 @@ def test_two_people_on_one_device(firm, device, faults):
     written = page.request.get(f"{firm.address}api/visits/{visit}/history").text()
     assert "Written without a session" in written
     assert token not in json.dumps(context.cookies())
+
+
+def test_a_signed_in_device_works_offline(firm, device, faults):
+    """Without a network the person's houses open and take entries, which are sent afterwards."""
+    context = device(PHONE)
+    page = context.new_page()
+    faults(page)
+    join(page, f"{firm.address}#/invitation/{firm.token}", "Ann Alder")
+    steps.new_house(page, firm.address, "Ann’s house")
+    steps.all_saved(page)
+    visit = page.url.split("#/")[1].split("/")[0]
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.reload()
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    context.set_offline(True)
+    page.goto(f"{firm.address}#/")
+    page.reload()
+    page.get_by_text("These houses are on this device").wait_for()
+    page.get_by_role("link", name="Ann’s house").click()
+    page.goto(f"{firm.address}#/{visit}/details")
+    page.get_by_label("Firm", exact=True).fill("Written offline")
+    page.keyboard.press("Tab")
+    page.locator(".saved", has_text="Offline · 1 kept here").wait_for()
+    context.set_offline(False)
+    steps.all_saved(page)
+    written = page.request.get(f"{firm.address}api/visits/{visit}/history").text()
+    assert "Written offline" in written
 
 
 def test_a_passkey_signs_in(firm, device, faults):

@@ -8,7 +8,7 @@ export function FirmBar() {
   const { page } = route.value;
   const ways: readonly (readonly [string, string])[] = [
     ["", "Houses"], ["due", "Due"], ["instruments", "Instruments"], ["people", "People"],
-    ...(owner ? [["audit", "Done"] as const] : []), ["account", "Account"],
+    ...(owner ? [["audit", "Log"] as const] : []), ["account", "Account"],
   ];
   return (
     <nav class="firm-bar" aria-label={`Pages of ${me.value?.firm.name || "your firm"}`}>

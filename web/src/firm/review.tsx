@@ -117,7 +117,7 @@ function Steps({ visit, found, again }: StepsProps) {
   return (
     <section class="card" aria-label="Next step">
       <Told>{told}</Told>
-      <Prose label={draft || (first && may.has("released")) ? "Note or reason (needed to send it back)" : "Reason"} value={reason} change={setReason} />
+      <Prose label={draft ? "Note (may be empty)" : "Reason"} value={reason} change={setReason} />
       {!found.digest && <p class="note">The book cannot be worked out yet, so it cannot be released. <a href={`#/${visit}/report`}>See what is missing</a></p>}
       <div class="row">
         {may.has("for review") && (
