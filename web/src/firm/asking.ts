@@ -54,11 +54,11 @@ export function useAsked<T>(path: string): Asked<T> {
 /** A day as people say it. */
 export function day(at: string | null | undefined): string {
   const time = new Date(at && at.length === 10 ? `${at}T12:00` : (at ?? ""));
-  return Number.isNaN(time.getTime()) ? (at ?? "") : time.toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+  return Number.isNaN(time.getTime()) ? (at ?? "") : time.toLocaleDateString("en-US", { day: "numeric", month: "long", year: "numeric" });
 }
 
 /** A day and time as people say them. */
 export function moment(at: string): string {
   const time = new Date(at);
-  return Number.isNaN(time.getTime()) ? at : time.toLocaleString("en-GB", { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit" });
+  return Number.isNaN(time.getTime()) ? at : time.toLocaleString("en-US", { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit" });
 }

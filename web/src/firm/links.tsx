@@ -100,7 +100,7 @@ function Fresh({ made }: { readonly made: Made }) {
   return (
     <div class="note" role="group" aria-label="The new address">
       <p>It is told this once: copy or send it now. It works until {day(made.expires)}, without an account.</p>
-      <Copied label="Address for the client" text={made.address} lines={2} />
+      <Copied label="Address for the client" text={made.address} lines={3} />
       {made.shows.length > 0 && <p class="small">Shows earlier visits, too: {made.shows.map((each) => `${each.name} (${day(each.date)})`).join(", ")}</p>}
       <Box label="Client’s e-mail address" type="email" value={to} change={setTo} />
       <Told>{told}</Told>

@@ -41,7 +41,7 @@ export function People() {
         <>
           <h2>Invited, not here yet</h2>
           <ul class="list">
-            {found.invitations.map((each) => <li key={each.email}><span class="grow">{each.name || each.email} · {each.email} · {each.role}</span><small>until {day(each.expires)}</small></li>)}
+            {found.invitations.map((each) => <li key={each.email}><span class="grow">{[each.name, each.email, each.role].filter(Boolean).join(" · ")}</span><small>until {day(each.expires)}</small></li>)}
           </ul>
         </>
       )}
@@ -63,7 +63,7 @@ function One({ each, again }: { readonly each: Person; readonly again: () => voi
       <p>{each.email} {each.disabled && <span class="state beyond"><span aria-hidden="true">▲</span> Shut out since {day(each.disabled)}</span>}</p>
       <Told>{told}</Told>
       <Choice label={`Role of ${name}`} value={each.role} change={(role) => change({ role })} options={ROLES} />
-      {token && <Copied label={`Address by which ${name} sets a new password, once, within a day`} text={addressOf(token)} lines={2} />}
+      {token && <Copied label={`Address by which ${name} sets a new password, once, within a day`} text={addressOf(token)} lines={3} />}
       <div class="row">
         {!each.disabled && <Sure label="Reset the password" name={`Reset the password of ${name}`} yes="Make the address" busy={busy} asks="You get an address to give to this person alone. When it is used, all their devices are signed out." then={reset} />}
         {each.disabled
@@ -100,7 +100,7 @@ function Inviter({ again }: { readonly again: () => void }) {
         <Choice label="Role" value={role} change={setRole} options={ROLES} />
         <button type="submit" class="main" disabled={busy}>Invite</button>
       </form>
-      {token && <div class="note"><Copied label="Address to send to them: it works once, for seven days, and is told this once" text={addressOf(token)} lines={2} /></div>}
+      {token && <div class="note"><Copied label="Address to send to them: it works once, for seven days, and is told this once" text={addressOf(token)} lines={3} /></div>}
     </Card>
   );
 }
