@@ -102,6 +102,7 @@ def test_no_path_of_a_machine() -> None:
 
 
 def test_names_of_test_files_differ() -> None:
-    """No two test files share a name, since the folders of tests are no packages."""
-    names = [path.name for path in (ROOT / "tests").rglob("test_*.py")]
+    """No two files of the tests share a name, since the folders of tests are no packages."""
+    files = (ROOT / "tests").rglob("*.py")
+    names = [path.name for path in files if path.name != "conftest.py"]
     assert len(names) == len(set(names)), sorted({n for n in names if names.count(n) > 1})

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-import hostile
+import hostile_uploads as hostile
 import pytest
 from starlette.testclient import TestClient
 from test_app_exchange import framed, put, written
