@@ -159,8 +159,8 @@ def _tell(plan: "ImportPlan") -> None:
 def _asked(question: "Question") -> str:
     """Return a question in one line, with its key and what may be answered."""
     options = ", ".join(f"{option.key} ({option.says})" for option in question.options)
-    usual = f"; usually {question.usual}" if question.usual else ""
-    told = f" One of: {options}" if options else ""
+    usual = f" Usually {question.usual}." if question.usual else ""
+    told = f" One of: {options}." if options else ""
     return f"{question.asks}{told}{usual} [--answer {question.key}=…]"
 
 

@@ -51,7 +51,7 @@ def _command(arguments: list[str]) -> int | None:
 
 
 def _plain(error: typer.TyperException) -> str:
-    return error.format_message().strip().rstrip(".")
+    return error.format_message().strip().rstrip(".").replace("Value error, ", "")
 
 
 def _refused(error: LevelbookError, *, as_json: bool) -> int:
