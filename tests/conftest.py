@@ -5,7 +5,7 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ import pytest
 from hypothesis import settings
 
 import chromium
+from levelbook.cli.main import main
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -60,3 +61,15 @@ def page(browser: "Browser") -> "Iterator[Page]":
     context = browser.new_context(offline=True)
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str, str]]:
+    """Return a function that runs a command here: its exit code, output and errors."""
+
+    def command(*arguments: object) -> tuple[int, str, str]:
+        code = main([str(argument) for argument in arguments])
+        told = capsys.readouterr()
+        return code, told.out, told.err
+
+    return command

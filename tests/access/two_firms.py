@@ -18,10 +18,11 @@ from starlette.testclient import TestClient
 
 from levelbook.app.access import CSRF, Rule
 from levelbook.app.routes import take_document
-from levelbook.app.server import PHOTOS, make_firm_app
+from levelbook.app.server import make_firm_app
 from levelbook.app.settings import Settings
 from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.database import Database
+from levelbook.archive.place import PHOTOS
 from levelbook.archive.store import Store
 from levelbook.archive.tables import FIRMS, INSTRUMENTS, LINKS, PASSKEYS, PEOPLE, RELEASES, SESSIONS
 from levelbook.firm import invitations, sessions

@@ -7,21 +7,7 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
-from levelbook.cli.main import main
-
 Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """Return a function that runs a command here: its exit code, output and errors."""
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        code = main([str(argument) for argument in arguments])
-        told = capsys.readouterr()
-        return code, told.out, told.err
-
-    return command
 
 
 @pytest.fixture

@@ -8,24 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from levelbook.cli.main import main
-
 Run = Callable[..., tuple[int, str, str]]
 SMALL = Path(__file__).parent.parent / "data" / "house-a.json"
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+def run(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """Return a function that runs a command with a folder of keys of its own."""
     monkeypatch.setenv("LEVELBOOK_KEYS", str(tmp_path / "keys"))
     monkeypatch.delenv("LEVELBOOK_PASSPHRASE", raising=False)
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        code = main([str(argument) for argument in arguments])
-        told = capsys.readouterr()
-        return code, told.out, told.err
-
-    return command
+    return run
 
 
 @pytest.fixture

@@ -9,23 +9,10 @@ from pathlib import Path
 import pytest
 
 from levelbook.book import canonical, read_book
-from levelbook.cli.main import main
 
 Run = Callable[..., tuple[int, str, str]]
 TABLE = "station,x (ft),y (ft),reading (in),finish\n1,0,0,0.5,tile\n2,5,0,-0.3,tile\n3,5,5,x,oak\n"
 ANSWERS = {"date": "2026-03-02", "sense": "more", "sd": "0.05", "outline": "rectangle"}
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """Return a function that runs a command here: its exit code, output and errors."""
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        code = main([str(argument) for argument in arguments])
-        told = capsys.readouterr()
-        return code, told.out, told.err
-
-    return command
 
 
 @pytest.fixture

@@ -1,13 +1,11 @@
 """Files that would harm whoever opens them are refused, quickly and in words."""
 
-import io
 import struct
 import tracemalloc
-import zipfile
 import zlib
 
 import pytest
-import xlsxwriter
+from hostile_uploads import packed, spreadsheet
 
 from levelbook.errors import DocumentError
 from levelbook.exchange.incoming import plan_import
@@ -21,27 +19,6 @@ ODS = (
     '<table:table table:name="Floor">{}</table:table>'
     "</office:spreadsheet></office:body></office:document-content>"
 )
-
-
-def spreadsheet() -> dict[str, bytes]:
-    """Return the parts of a good spreadsheet."""
-    out = io.BytesIO()
-    with xlsxwriter.Workbook(out) as book:
-        page = book.add_worksheet("Floor")
-        rows = (["station", "x (ft)", "y (ft)", "reading (in)"], ["1", 0, 0, 0.5], ["2", 5, 0, 0.1])
-        for i, row in enumerate(rows):
-            page.write_row(i, 0, row)
-    with zipfile.ZipFile(out) as file:
-        return {name: file.read(name) for name in file.namelist()}
-
-
-def packed(parts: dict[str, bytes] | list[tuple[str, bytes]]) -> bytes:
-    """Return a ZIP archive of parts."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
-        for name, content in parts.items() if isinstance(parts, dict) else parts:
-            file.writestr(name, content)
-    return out.getvalue()
 
 
 def code_of(data: bytes, name: str = "table.xlsx") -> str:

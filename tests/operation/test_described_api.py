@@ -27,8 +27,9 @@ import databases
 from levelbook.app.access import RULES
 from levelbook.app.openapi import DESCRIBED, UNDESCRIBED, document, plain
 from levelbook.app.routes import take_document
-from levelbook.app.server import STORE, make_app
+from levelbook.app.server import make_app
 from levelbook.archive.database import Database
+from levelbook.archive.place import STORE
 from levelbook.archive.store import open_store
 
 EXAMPLES = int(os.environ.get("LEVELBOOK_EXAMPLES", "3"))

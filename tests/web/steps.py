@@ -1,6 +1,9 @@
 """What a person does on the pages, step by step."""
 
+import json
 import re
+import urllib.error
+import urllib.request
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -59,3 +62,14 @@ def count_readings(page: "Page", number: int) -> None:
 def all_saved(page: "Page") -> None:
     """Wait until everything is on the server."""
     page.locator(".saved.saved", has_text="All saved").wait_for()
+
+
+def document(server, page):
+    """Return the visit's document as the server has it, whole or not yet."""
+    all_saved(page)
+    visit = page.url.split("#/")[1].split("/")[0]
+    try:
+        with urllib.request.urlopen(f"{server.address}api/visits/{visit}/book") as answer:
+            return json.load(answer)
+    except urllib.error.HTTPError as error:
+        return json.load(error)["draft"]

@@ -1,25 +1,10 @@
 """Drawing on the plan: snapped floors, inner walls and sections, moving, undoing, re-reading."""
 
-import json
-import urllib.error
-import urllib.request
-
 import pytest
 import steps
-from steps import DESKTOP
+from steps import DESKTOP, document
 
 pytestmark = pytest.mark.browser
-
-
-def document(server, page):
-    """Return the visit's document as the server has it, whole or not yet."""
-    steps.all_saved(page)
-    visit = page.url.split("#/")[1].split("/")[0]
-    try:
-        with urllib.request.urlopen(f"{server.address}api/visits/{visit}/book") as answer:
-            return json.load(answer)
-    except urllib.error.HTTPError as error:
-        return json.load(error)["draft"]
 
 
 def tap(page, *places):

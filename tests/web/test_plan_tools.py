@@ -1,27 +1,15 @@
 """Tracing a sketch, joining rectangles, and moving what is drawn, with readings kept."""
 
 import io
-import json
 import urllib.error
 import urllib.request
 
 import pytest
 import steps
 from PIL import Image, ImageDraw
-from steps import DESKTOP, PHONE
+from steps import DESKTOP, PHONE, document
 
 pytestmark = pytest.mark.browser
-
-
-def document(server, page):
-    """Return the visit's document as the server has it, whole or not yet."""
-    steps.all_saved(page)
-    visit = page.url.split("#/")[1].split("/")[0]
-    try:
-        with urllib.request.urlopen(f"{server.address}api/visits/{visit}/book") as answer:
-            return json.load(answer)
-    except urllib.error.HTTPError as error:
-        return json.load(error)["draft"]
 
 
 def tool(page, name):
@@ -185,7 +173,12 @@ def test_a_wall_is_moved_by_keys_alone(server, device, faults):
         page.keyboard.press("ArrowRight")
     page.get_by_text("4 ft right").wait_for()
     page.locator(".told", has_text="4 ft right").wait_for(state="detached")
-    assert document(server, page)["areas"][0]["outline"] == [[0, 0], [44, 0], [44, 24], [0, 24]]
+    assert document(server, page)["areas"][0]["outline"] == [
+        [0, 0],
+        [44, 0],
+        [44, 24],
+        [0, 24],
+    ]
     page.get_by_role("button", name="Put a corner in").click()
     steps.all_saved(page)
     assert len(document(server, page)["areas"][0]["outline"]) == 5
@@ -193,4 +186,9 @@ def test_a_wall_is_moved_by_keys_alone(server, device, faults):
     steps.all_saved(page)
     page.get_by_role("button", name="Undo").click()
     steps.all_saved(page)
-    assert document(server, page)["areas"][0]["outline"] == [[0, 0], [40, 0], [40, 24], [0, 24]]
+    assert document(server, page)["areas"][0]["outline"] == [
+        [0, 0],
+        [40, 0],
+        [40, 24],
+        [0, 24],
+    ]

@@ -42,12 +42,12 @@ from levelbook.app.sign_in import SignIn, me_here
 from levelbook.app.sizes import Sizes
 from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.database import Database
+from levelbook.archive.place import PHOTOS, STORE
 from levelbook.archive.store import Store, open_store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 from levelbook.firm.passwords import Passwords
 
-STORE, PHOTOS = "levelbook.sqlite", "photos"
 HANDLERS = {
     DocumentError: on_document,
     UsageError: on_refused,

@@ -147,8 +147,8 @@ def _source(
 
 def _stored(data: Path | None) -> str:
     """Return the address of a store on this machine."""
-    from levelbook.app.server import STORE
     from levelbook.archive.database import file_url
+    from levelbook.archive.place import STORE
 
     file = (data or default_folder()).expanduser() / STORE
     if not file.is_file():

@@ -103,7 +103,8 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
         option = "--address" if address else "--behind-proxy"
         raise UsageError(option, "this is for a firm's server", "name its --database, too")
     from levelbook.app.hosts import OnlyHosts
-    from levelbook.app.server import STORE, make_app
+    from levelbook.app.server import make_app
+    from levelbook.archive.place import STORE
 
     listening = _listen(host, port)
     app = make_app(folder, demo=demo)
@@ -126,11 +127,12 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
 
 def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way) -> int:
     """Serve a firm, with accounts, until interrupted."""
-    from levelbook.app.server import PHOTOS, make_firm_app
+    from levelbook.app.server import make_firm_app
     from levelbook.app.settings import Settings
     from levelbook.archive.blobs import Blobs
     from levelbook.archive.bucket import open_shelf
     from levelbook.archive.migrating import open_database
+    from levelbook.archive.place import PHOTOS
 
     folder, files = kept[0], kept[1] or str(kept[0] / PHOTOS)
     with told_when_away():
