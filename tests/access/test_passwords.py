@@ -105,6 +105,49 @@ def test_easy_ones_are_refused(password, why):
     assert password not in str(refused.value)
 
 
+@pytest.mark.parametrize(
+    "password",
+    [
+        "password1234",
+        "Password12345!",
+        "P@ssw0rd123456",
+        "letmein letmein1",
+        "iloveyou2025!",
+        "drowssap drowssap1",
+        "welcome12345!",
+        "football2024!!",
+        "Summer2025!!!",
+        "trustno1trustno2",
+        "michael19851985",
+        "annannann 2026!",
+    ],
+)
+def test_common_ones_are_refused(password):
+    """Known ones, in whatever dress: with digits, signs, capitals, backwards, said twice."""
+    with pytest.raises(UsageError) as refused:
+        judge(password, ABOUT)
+    assert refused.value.place == "password"
+    assert "words" in refused.value.remedy
+    assert password not in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    "password",
+    ["4nn f13ld and 0ther", "r1dge l3v3ls of old", "my @lder is tall", "A L D E R alder x"],
+)
+def test_names_in_other_dress_are_refused(password):
+    """Digits and signs that look like letters hide no name."""
+    with pytest.raises(UsageError, match="your name"):
+        judge(password, ABOUT)
+
+
+def test_short_names_do_not_carry_a_password():
+    """A name of three letters may stand in it, and counts for nothing."""
+    judge("planning nine calm herons", ABOUT)
+    with pytest.raises(UsageError, match="common password"):
+        judge("ann 2 ann 3 ann 4", ABOUT)
+
+
 @given(st.text(alphabet=st.characters(codec="utf-8"), max_size=200))
 def test_whatever_is_typed_is_judged(password):
     """Any text is either taken or refused in words; only lengths within the limits are taken."""
