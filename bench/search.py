@@ -13,8 +13,9 @@ import random
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import psycopg
@@ -26,8 +27,8 @@ import temporary_postgres
 from levelbook.archive.database import Database, file_url
 from levelbook.archive.migrating import migrate
 from levelbook.archive.tables import VISIT_WORDS, VISITS
-from levelbook.archive.words import PLACES, spaced, words_of
-from levelbook.firm.search import Query, find_visits
+from levelbook.archive.words import listed
+from levelbook.firm.search import Query, find_visits, inspectors
 
 VISITS_ASKED, PAGE, TIMES, ASKED = 100_000, 50, 60, 0.1
 FIRM, OTHER, ROLE = "firm-a", "firm-b", "levelbook_app"
@@ -68,7 +69,7 @@ def rows(count: int, firm: str, chance: random.Random) -> Iterator[dict[str, obj
             "finding": chance.choice(findings),
             "found": "In the house: the floor slopes beyond a figure used.",
         }
-        yield row | {"words": spaced(words_of(" ".join(str(row[p]) for p in PLACES)))}
+        yield row | {"words": listed({name: str(value) for name, value in row.items()})}
 
 
 def fill(database: Database, count: int) -> None:
@@ -120,6 +121,12 @@ def queries(count: int, chance: random.Random) -> dict[str, list[Query]]:
         "a word that is nowhere": [Query(search="zinnia")] * TIMES,
         "waiting for review": [Query(state="for review")] * TIMES,
         "one inspector": [Query(inspector=f"Inspector {k % 50}") for k in some],
+        "any inspector, by a word of all": [Query(inspector="insp")] * TIMES,
+        "inspector and words, no visit": [Query("house lane row", inspector="insp")] * TIMES,
+        "a month as people write it": [Query(search=f"Nov 20{16 + k % 10}") for k in some],
+        "a day and a street": [
+            Query(search=f"11/{1 + k % 28}/20{16 + k % 10} {chance.choice(TREES)}") for k in some
+        ],
         "a finding within a month": [
             Query(finding="ask an engineer", start=f"20{16 + k % 10}-05", end=f"20{16 + k % 10}-05")
             for k in some
@@ -143,6 +150,17 @@ def measure(database: Database, asked: list[Query]) -> tuple[float, float, int]:
         found += len(page.rows)
     times.sort()
     return times[len(times) // 2], times[int(0.95 * len(times))], found
+
+
+def times_of(job: Callable[[], object]) -> tuple[float, float]:
+    """Return median and 95th percentile of a job in seconds."""
+    times = []
+    for _ in range(TIMES):
+        begun = time.perf_counter()
+        job()
+        times.append(time.perf_counter() - begun)
+    times.sort()
+    return times[len(times) // 2], times[int(0.95 * len(times))]
 
 
 def deep(database: Database) -> list[float]:
@@ -196,6 +214,9 @@ def main(count: int = VISITS_ASKED) -> bool:
                 raise SystemExit(f"{name}: the databases do not find the same")
             good &= all(median < ASKED for median, _, _ in told.values())
             show(name, [(median, most) for median, most, _ in told.values()])
+        named = [times_of(partial(inspectors, each, FIRM)) for each in both.values()]
+        show("the names of inspectors", named)
+        good &= all(median < ASKED for median, _ in named)
         far = [deep(database) for database in both.values()]
         show("10,000 visits down the list", [(t[len(t) // 2], t[int(0.95 * len(t))]) for t in far])
         good &= all(t[len(t) // 2] < ASKED for t in far)

@@ -15,11 +15,12 @@ from levelbook.archive.tables import VISIT_WORDS, VISITS
 from levelbook.archive.words import index_visit, spaced, words_of
 from levelbook.errors import UsageError
 from levelbook.firm import search
+from levelbook.firm.days import read_days
 from levelbook.firm.noting import note, waiting
-from levelbook.firm.search import Found, Query, Row, find_visits
+from levelbook.firm.search import OUTCOMES, Found, Query, Row, find_visits, inspectors
 
 STREETS = ("Oak", "Oakley", "Élm", "Marl Creek", "Straße", "O'Brien", "Ünder-Hill", "12th")
-PEOPLE = ("A. Levels", "B. Floor", "")
+PEOPLE = ("A. Levels", "B. Floor", "Béa Floor-Reed", "")
 STATES = ("draft", "for review", "released", "changed")
 FINDINGS = ("nothing unusual", "keep watching", "ask an engineer", "")
 PLACES = ("label", "address", "date", "inspector", "instrument", "finding")
@@ -53,14 +54,19 @@ def fill(database: Database, count: int, firm: str = FIRM) -> list[Row]:
 
 def plainly(rows: list[Row], query: Query) -> list[Row]:
     """Return what a query asks for by a look at every row, by the rule as it is documented."""
+    text, days = read_days(query.search)
+
+    def has(row: Row, asked: str, *names: str) -> bool:
+        here = {w for name in names for w in words_of(getattr(row, name))}
+        return all(any(w.startswith(part) for w in here) for part in words_of(asked)[:8])
 
     def fits(row: Row) -> bool:
-        here = {w for name in PLACES for w in words_of(getattr(row, name))}
         return (
-            all(any(w.startswith(part) for w in here) for part in words_of(query.search)[:8])
+            has(row, text, *PLACES)
+            and (not days or any(row.date.startswith(day) for day in days))
             and (not query.state or row.state == query.state)
-            and (not query.inspector or row.inspector == query.inspector)
-            and (not query.finding or row.finding == query.finding)
+            and has(row, query.inspector, "inspector")
+            and has(row, query.finding, "finding")
             and query.instrument in row.instrument
             and (not query.start or row.date >= query.start)
             and (not query.end or row.date[: len(query.end)] <= query.end)
@@ -105,6 +111,17 @@ QUERIES = [
     Query(search="' OR 1=1 --"),
     Query(state="for review"),
     Query(inspector="A. Levels", finding="keep watching"),
+    Query(inspector="flo"),
+    Query(inspector="bea REED", search="lane"),
+    Query(inspector="oak"),
+    Query(inspector="nobody"),
+    Query(finding="engineer"),
+    Query(finding="n"),
+    Query(search="2023-04"),
+    Query(search="Apr 2023 lane"),
+    Query(search="4/13/2023"),
+    Query(search="2 Feb 2022, 2021-02-11"),
+    Query(search="2019-01"),
     Query(instrument="LV-9"),
     Query(start="2023", end="2024-05"),
     Query(start="2023-04-13"),
@@ -167,6 +184,32 @@ def test_a_visit_is_found_by_what_is_written_into_it(firms: Database) -> None:
     with firms.look(FIRM) as connection:
         kept = connection.execute(sa.select(VISIT_WORDS.c.word)).scalars().all()
     assert "reed" not in kept
+
+
+def test_the_names_of_inspectors_are_told_once_each(firms: Database) -> None:
+    """To choose from: by the alphabet, without the empty one, of one's own firm alone."""
+    assert inspectors(firms, FIRM) == ()
+    fill(firms, 60)
+    assert inspectors(firms, FIRM) == ("A. Levels", "B. Floor", "Béa Floor-Reed")
+    assert inspectors(firms, OTHER) == ()
+
+
+def test_no_two_words_of_a_name_are_kept_alike(firms: Database) -> None:
+    """Names of words longer than are kept, the same at their beginnings, do no harm."""
+    long = "a" * 39
+    visit = houses.take_in(firms, label="Willow house")
+    houses.write(firms, visit, "visit", "", {"surveyor": f"{long}b {long}c"})
+    (row,) = find_visits(firms, FIRM, Query(inspector=f"{long}c"), 5).rows
+    assert row.id == visit
+
+
+def test_a_finding_is_asked_for_by_its_words() -> None:
+    """Each outcome is found by any of its words that no other begins with, and by all."""
+    assert search._outcomes("engineer") == ["ask an engineer"]
+    assert search._outcomes("not") == ["nothing unusual", "readings not sufficient"]
+    assert search._outcomes("condemned") == ["condemned"]
+    assert search._outcomes("--") == ["--"]
+    assert all(search._outcomes(each) == [each] for each in OUTCOMES)
 
 
 def test_what_waits_to_be_noted_is_found_until_it_is(firms: Database) -> None:

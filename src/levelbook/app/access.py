@@ -92,6 +92,7 @@ RULES: tuple[Rule, ...] = (
     _get("/api/audit", OWNERS),
     _get("/api/audit/check", OWNERS),
     # review, release, links
+    _get("/api/inspectors"),
     _do("/api/visits/{visit}/state"),
     _do("/api/visits/{visit}/release", RELEASERS),
     _get("/api/visits/{visit}/reviews"),

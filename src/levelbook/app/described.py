@@ -102,7 +102,7 @@ VISITS = (
         "GET",
         "/api/visits",
         "Visits, the last changed first, by words, state, inspector, finding, instrument or day.",
-        {200: (JSON, thing({"next": maybe(TEXT)}, visits=many(ref("Visit"))))},
+        {200: (JSON, thing({"next": maybe(TEXT)}, visits=many(ref("Visit")), days=many(TEXT)))},
         query={
             **page_of(500, 50),
             "after": text(200),

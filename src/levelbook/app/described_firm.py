@@ -43,6 +43,12 @@ _CSS: Answer = ("text/css", TEXT)
 
 REVIEW = (
     Described(
+        "GET",
+        "/api/inspectors",
+        "The names of inspectors that stand in visits, to choose from.",
+        told(inspectors=many(TEXT)),
+    ),
+    Described(
         "POST",
         "/api/visits/{visit}/state",
         "Hand a visit over for review, or take it back, with the reason.",

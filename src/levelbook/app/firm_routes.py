@@ -29,7 +29,7 @@ from levelbook.firm.files import PAGE
 from levelbook.firm.moments import stamp
 from levelbook.firm.releases import Office, about_of, file_of, release
 from levelbook.firm.roles import Who
-from levelbook.firm.search import Query, find_visits
+from levelbook.firm.search import Query, find_visits, inspectors
 from levelbook.firm.signing import KEYS, signing_key
 from levelbook.firm.wording import told_day
 
@@ -79,6 +79,7 @@ def firm_routes(room: Backroom) -> list[Route]:
     visits, released, register = Visits(room), Released(room), Register(room)
     return [
         Route("/api/visits", visits.list),
+        Route("/api/inspectors", visits.inspectors),
         Route("/api/visits/{visit}/state", visits.state, methods=["POST"]),
         Route("/api/visits/{visit}/release", visits.release, methods=["POST"]),
         Route("/api/visits/{visit}/reviews", visits.reviews),
@@ -116,7 +117,13 @@ class Visits:
         firm = request.state.who.firm
         found = await run_in_threadpool(find_visits, self.room.database, firm, query, limit)
         told = {"visits": [asdict(row) for row in found.rows], "next": found.next or None}
-        return JSONResponse(told)
+        return JSONResponse(told | {"days": found.days})
+
+    async def inspectors(self, request: Request) -> Response:
+        """Answer with the names of inspectors that stand in visits."""
+        firm = request.state.who.firm
+        names = await run_in_threadpool(inspectors, self.room.database, firm)
+        return JSONResponse({"inspectors": names})
 
     async def state(self, request: Request) -> Response:
         """Take a visit to review or back, and answer with the event."""

@@ -84,6 +84,7 @@ VISITS = sa.Table(
     sa.Index("ix_visits_firm_updated", "firm", "updated", "id"),
     sa.Index("ix_visits_firm_state", "firm", "state", "updated", "id"),
     sa.Index("ix_visits_firm_date", "firm", "date"),
+    sa.Index("ix_visits_firm_inspector", "firm", "inspector"),
 )
 """``assessed`` is the ``updated`` that ``finding`` and ``found`` were told for; ``words`` are
 the words that a search looks for, each after a space."""

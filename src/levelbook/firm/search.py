@@ -1,28 +1,34 @@
 """The list of visits: searched by words, narrowed by filters, paged by key.
 
 A search finds words by their beginnings in label, address, date, inspector, instrument and
-finding. A rare word leads to its visits by the table of words; where every word is common,
-visits are gone through from the last written on, and the page is soon full. Each way gives
-the same visits in the same order.
+finding; a day in it, as people write days, is held against the day of the visit. A rare word
+leads to its visits by the table of words; where every word is common, visits are gone through
+from the last written on, and the page is soon full. Each way gives the same visits in the same
+order. An inspector is found by the beginnings of the words of the name, too.
 """
 
 import base64
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from levelbook.archive.database import Database
 from levelbook.archive.tables import VISIT_WORDS, VISITS
-from levelbook.archive.words import words_of
+from levelbook.archive.words import marked, words_of
 from levelbook.errors import UsageError
+from levelbook.findings.model import Outcome
+from levelbook.firm.days import read_days
 
 RARE = 500
 """A word with more visits than this is common."""
 MOST_WORDS = 8
+MOST_NAMES = 500
+"""So many names of inspectors are told to choose from."""
+OUTCOMES: tuple[str, ...] = get_args(Outcome)
 _LAST = "\U0010ffff"
 
 
@@ -30,7 +36,8 @@ _LAST = "\U0010ffff"
 class Query:
     """What is looked for; an empty text asks for nothing.
 
-    ``start`` and ``end`` are the first and the last day of the visit.
+    ``inspector`` and ``finding`` are words by their beginnings; ``start`` and ``end`` are the
+    first and the last day of the visit.
     """
 
     search: str = ""
@@ -64,10 +71,14 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A page of the list, and the key of the next page, empty if this is the last."""
+    """A page of the list, and the key of the next page, empty if this is the last.
+
+    ``days`` are the days and months that were read out of the search.
+    """
 
     rows: tuple[Row, ...]
     next: str
+    days: tuple[str, ...] = ()
 
 
 def find_visits(database: Database, firm: str, query: Query, limit: int) -> Found:
@@ -78,10 +89,13 @@ def find_visits(database: Database, firm: str, query: Query, limit: int) -> Foun
     UsageError
         If the key of the page is none of ours.
     """
-    words = words_of(query.search)[:MOST_WORDS]
+    text, days = read_days(query.search)
+    words = (*words_of(text)[:MOST_WORDS], *marked(query.inspector)[:MOST_WORDS])
     with database.look(firm) as connection:
         rare = _rarest(connection, firm, words)
         asked = _asked(database, firm, query, words)
+        if days:
+            asked.append(sa.or_(*map(_on, days)))
         if rare is not None:
             asked.append(VISITS.c.id.in_(rare))
         columns = (VISITS.c[name] for name in Row.__slots__)
@@ -89,7 +103,23 @@ def find_visits(database: Database, firm: str, query: Query, limit: int) -> Foun
         chosen = chosen.order_by(VISITS.c.updated.desc(), VISITS.c.id.desc()).limit(limit + 1)
         rows = [Row(*row) for row in connection.execute(chosen)] if rare != [] else []
     page = tuple(rows[:limit])
-    return Found(page, _key(page[-1]) if len(rows) > limit and page else "")
+    return Found(page, _key(page[-1]) if len(rows) > limit and page else "", days)
+
+
+def inspectors(database: Database, firm: str) -> tuple[str, ...]:
+    """Return the names of inspectors in a firm's visits by the alphabet, at most 500.
+
+    The index gives one name after the other, so that it takes no look at every visit.
+    """
+    name = VISITS.c.inspector
+    least = sa.select(sa.func.min(name)).where(VISITS.c.firm == firm)
+    names = sa.select(least.where(name > "").scalar_subquery().label("name")).cte(recursive=True)
+    after = least.where(name > names.c.name).correlate(names).scalar_subquery()
+    names = names.union_all(sa.select(after).where(names.c.name.is_not(None)))
+    told = sa.select(names.c.name).where(names.c.name.is_not(None)).limit(MOST_NAMES)
+    with database.look(firm) as connection:
+        found = connection.execute(told).scalars().all()
+    return tuple(sorted(found, key=words_of))
 
 
 def _asked(
@@ -97,9 +127,10 @@ def _asked(
 ) -> list[sa.ColumnElement[bool]]:
     """Return what a visit must fulfil."""
     asked: list[sa.ColumnElement[bool]] = [VISITS.c.firm == firm]
-    for name in ("state", "inspector", "finding"):
-        if value := getattr(query, name):
-            asked.append(VISITS.c[name] == value)
+    if query.state:
+        asked.append(VISITS.c.state == query.state)
+    if query.finding:
+        asked.append(VISITS.c.finding.in_(_outcomes(query.finding)))
     if query.start:
         asked.append(VISITS.c.date >= query.start)
     if query.end:
@@ -113,6 +144,18 @@ def _asked(
         key = sa.tuple_(VISITS.c.updated, VISITS.c.id)
         asked.append(key < sa.tuple_(sa.literal(updated), sa.literal(visit)))
     return asked
+
+
+def _on(day: str) -> sa.ColumnElement[bool]:
+    """Return what a visit of a day or month fulfils."""
+    return sa.and_(VISITS.c.date >= day, VISITS.c.date < day + _LAST)
+
+
+def _outcomes(text: str) -> list[str]:
+    """Return the findings that have these words, by their beginnings; else the text itself."""
+    parts = words_of(text)
+    fits = [o for o in OUTCOMES if all(any(w.startswith(p) for w in words_of(o)) for p in parts)]
+    return fits if parts and fits else [text]
 
 
 def _rarest(connection: Connection, firm: str, words: Sequence[str]) -> list[str] | None:
