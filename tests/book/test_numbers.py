@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from levelbook.book import parse_value
-from levelbook.book.numbers import shortest
+from levelbook.book.numbers import counted, shortest
 
 signs = st.sampled_from(["", "+", "-", "−"])
 digits = st.text("0123456789", min_size=1, max_size=9)
@@ -86,3 +86,18 @@ def test_shortest_decimals(number: float, text: str) -> None:
     """Whole numbers have no point, small ones no exponent."""
     assert shortest(number) == text
     assert math.copysign(1, float(text)) == 1
+
+
+@pytest.mark.parametrize(
+    ("number", "words", "told"),
+    [
+        (0, ("visit",), "0 visits"),
+        (1, ("visit",), "1 visit"),
+        (2, ("visit",), "2 visits"),
+        (1, ("entry", "entries"), "1 entry"),
+        (1200, ("entry", "entries"), "1,200 entries"),
+    ],
+)
+def test_things_counted(number: int, words: tuple[str, ...], told: str) -> None:
+    """One thing is told as one; a plural of its own is used where there is one."""
+    assert counted(number, *words) == told

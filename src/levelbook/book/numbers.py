@@ -1,4 +1,4 @@
-"""Readings as they are written: decimals, fractions and mixed numbers."""
+"""Readings as they are written: decimals, fractions and mixed numbers; and things counted."""
 
 import re
 from decimal import Decimal
@@ -46,3 +46,8 @@ def shortest(number: float) -> str:
     if isinstance(number, float) and number.is_integer():
         number = int(number)
     return format(Decimal(repr(number)), "f")
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number of things with their word: "1 visit", "2 visits", "1,200 entries"."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
