@@ -1,6 +1,7 @@
 """Which column of a table is what: by its title, or asked."""
 
 from collections.abc import Mapping
+from typing import Literal
 
 from levelbook.exchange.headings import Heading, find_heading, numeric
 from levelbook.exchange.questions import Column, Interview, bad_answer, refused
@@ -121,6 +122,21 @@ class Columns:
         cells = [self.table.rows[i][column].strip() for i in self.data]
         some = ", ".join([cell[:20] for cell in cells if cell][:3])
         return f"{self.heading.titles[column] or 'no title'}: {some}, …"
+
+    def lined(self, i: int, role: str) -> Literal["whole", "part"] | None:
+        """Tell whether a row's cell of a role is struck through, as a whole or in part."""
+        spot = (i, self.roles.get(role, -1))
+        struck = self.table.struck
+        return "whole" if spot in struck.whole else "part" if spot in struck.part else None
+
+    def lined_alone(self, i: int, role: str) -> bool:
+        """Tell whether a cell is struck through, but not as a whole with the row's reading."""
+        lined = self.lined(i, role)
+        return lined is not None and {lined, self.lined(i, "value")} != {"whole"}
+
+    def cell_name(self, i: int, role: str) -> str:
+        """Return how the cell of a role is called in its file."""
+        return self.table.cell(i, self.roles[role])
 
     def key(self, key: str) -> str:
         """Return a question's key, another for the table of places beside the readings."""

@@ -13,6 +13,7 @@ from typing import Any
 import shapely
 
 from levelbook.book.limits import READINGS, STATIONS
+from levelbook.book.numbers import counted
 from levelbook.exchange.cells import Unit, convert
 from levelbook.exchange.entries import Entry, Place, Survey, in_unit
 from levelbook.exchange.questions import Interview, refused
@@ -71,7 +72,7 @@ def _marked(entries: tuple[Entry, ...], talk: Interview) -> tuple[Entry, ...]:
     marks = marks_of(entries)
     if not marks or any(entry.finish for entry in entries):
         return entries
-    said = ", ".join(f"{mark!r} ({count} times)" for mark, count in marks.most_common(4))
+    said = ", ".join(f"{mark!r} ({counted(count, 'time')})" for mark, count in marks.most_common(4))
     options = {"finish": "what is underfoot (the finish)", "note": "remarks"}
     answer = talk.choose("marks", f"Beside readings stands {said}. What is that?", options)
     if answer != "finish":
@@ -116,8 +117,9 @@ def _add(
     _readings(document, here, finish, setup)
     if "reference" not in document:
         document["reference"] = _reference(here)
-    told = f"{len(here)} readings at {len({e.station for e in here})} stations"
-    talk.taken.append(f"{told}, {len(stations) - before} of them new.")
+    readings = counted(len(here), "reading")
+    at = counted(len({e.station for e in here}), "station")
+    talk.taken.append(f"{readings} at {at}, {len(stations) - before} of them new.")
 
 
 def _reference(entries: Sequence[Entry]) -> Json:
@@ -200,8 +202,21 @@ def _readings(
     finish: Callable[[Entry], str],
     setup: Callable[[Entry], str],
 ) -> None:
+    names = _names(document, entries)
+    for entry, name, after in zip(entries, names, [*names[1:], ""], strict=True):
+        record: Json = {"id": name, "setup": setup(entry), "station": entry.station}
+        record |= {"finish": finish(entry), "value": entry.typed.text}
+        instead = after if entry.by_next else entry.instead
+        told = {"time": entry.time, "instead": instead, "note": entry.note}
+        record |= {"struck": True} if entry.struck else {}
+        document["readings"].append(record | {k: text for k, text in told.items() if text})
+
+
+def _names(document: Json, entries: Sequence[Entry]) -> list[str]:
+    """Return the name of each reading: its own, or the next that is free."""
     taken = {reading["id"] for reading in document["readings"]}
     taken |= {entry.id for entry in entries if entry.id}
+    names: list[str] = []
     number = 0
     for entry in entries:
         name = entry.id
@@ -209,11 +224,8 @@ def _readings(
             number += 1
             name = f"r{number}"
         taken.add(name)
-        record: Json = {"id": name, "setup": setup(entry), "station": entry.station}
-        record |= {"finish": finish(entry), "value": entry.typed.text}
-        told = {"time": entry.time, "instead": entry.instead, "note": entry.note}
-        record |= {"struck": True} if entry.struck else {}
-        document["readings"].append(record | {k: text for k, text in told.items() if text})
+        names.append(name)
+    return names
 
 
 def _trace(document: Json, name: str, entries: Sequence[Entry]) -> None:

@@ -34,6 +34,8 @@ class Entry:
     note: str | None = None
     struck: bool = False
     instead: str | None = None
+    by_next: bool = False
+    """Whether it is struck and the entry after it stands in its place."""
     signed: float | None = None
 
 

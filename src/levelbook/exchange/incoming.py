@@ -15,6 +15,7 @@ from typing import Any
 from levelbook.archive.holders import is_zip
 from levelbook.archive.opening import open_bytes
 from levelbook.book.model import Book
+from levelbook.book.numbers import counted
 from levelbook.exchange.bases import Json, base_of, whole_or_draft
 from levelbook.exchange.cells import Unit
 from levelbook.exchange.compose import compose
@@ -125,7 +126,7 @@ class _Desk:
         if found.seal is not None:
             self.talk.leave("seal", "the seal", "it stays with the file; verify that one")
         if found.book.photos:
-            count = f"{len(found.book.photos)} photographs"
+            count = counted(len(found.book.photos), "photograph")
             self.talk.leave("photos", count, "they stay in the file or beside the book")
         return self._whole(found.book)
 
@@ -135,7 +136,7 @@ class _Desk:
             remedy = "import it alone; add tables and outlines to the book that it makes"
             raise refused("import", self.name, problem, remedy)
         if book is not None:
-            self.talk.taken.append(f"The whole record: {len(book.readings)} readings.")
+            self.talk.taken.append(f"The whole record: {counted(len(book.readings), 'reading')}.")
         return self._made("book", None if book is None else base_of(book))
 
     def _sheets(self, sheets: list[Table]) -> ImportPlan:
@@ -148,7 +149,7 @@ class _Desk:
             raise refused("import", self.name, "has no sheet with numbers", "name another file")
         sheet = with_numbers[0]
         if len(with_numbers) > 1:
-            options = {s.name: f"{len(s.rows)} rows" for s in with_numbers}
+            options = {s.name: counted(len(s.rows), "row") for s in with_numbers}
             answer = self.talk.choose("sheet", "Which sheet holds the readings?", options)
             if answer is None:
                 return self._made("table", None)
@@ -206,7 +207,8 @@ class _Desk:
         self.rows = tuple(
             (
                 *(e.id or "", e.station, e.finish or "", e.typed.text, e.typed.unit or ""),
-                *(e.note or e.typed.note or "", at.get(e.station, "")),
+                "; ".join(filter(None, ("struck" if e.struck else "", e.note or e.typed.note))),
+                at.get(e.station, ""),
             )
             for e in survey.entries[:PREVIEW]
         )
@@ -245,7 +247,8 @@ class _Desk:
             area["outline"] = floor.outline
             area.pop("holes", None)
             area |= {"holes": floor.holes} if floor.holes else {}
-            self.talk.taken.append(f"The outline of {name!r}: {len(floor.outline)} corners.")
+            corners = counted(len(floor.outline), "corner")
+            self.talk.taken.append(f"The outline of {name!r}: {corners}.")
         document["areas"] = list(areas.values())
         return document
 

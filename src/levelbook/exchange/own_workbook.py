@@ -52,9 +52,9 @@ def read_own(sheets: list[Table], name: str, talk: Interview) -> Book | None:
         "record": "leave the changes: take the record as it was",
         "sheet": "take the changes: the old reading is struck, the new one takes its place",
     }
-    answer = talk.choose(
-        "changes", f"{len(found)} readings differ from the record ({some}). Which holds?", options
-    )
+    differ = "1 reading differs" if len(found) == 1 else f"{len(found)} readings differ"
+    asks = f"{differ} from the record ({some}). Which holds?"
+    answer = talk.choose("changes", asks, options)
     if answer == "record":
         for change in found:
             talk.leave(f"sheet Readings, {change.reading.id}", str(change), "the record holds")
@@ -68,11 +68,12 @@ def _changes(book: Book, sheets: list[Table], name: str) -> list[Changed]:
     readings = {reading.id: reading for reading in book.readings}
     at = {title: i for i, title in enumerate(READINGS)}
     found = []
-    for row in sheet.rows[1:]:
+    for i, row in enumerate(sheet.rows[1:], 1):
         reading = readings.get(row[at["reading"]])
         if reading is None:
             continue
         value, struck = row[at["value"]], row[at["struck"]] not in ("0", "", "false")
+        struck = struck or (i, at["value"]) in sheet.struck.whole
         try:
             same = abs(float(value) - float(parse_value(reading.value))) < 1e-9
         except ValueError:

@@ -6,8 +6,10 @@ empty, they may be the places themselves, which is asked.
 """
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 from levelbook.exchange.cells import (
+    Point,
     Typed,
     Unclear,
     Unit,
@@ -16,10 +18,11 @@ from levelbook.exchange.cells import (
     read_cell,
     two_ways,
 )
+from levelbook.exchange.corrections import tell_struck, written_in
 from levelbook.exchange.entries import Entry, Place, Survey
 from levelbook.exchange.headings import find_heading, numeric
 from levelbook.exchange.outlines import Floor
-from levelbook.exchange.questions import Interview
+from levelbook.exchange.questions import Interview, refused
 from levelbook.exchange.survey_table import UNITS
 from levelbook.exchange.tables import Table, letter
 
@@ -45,9 +48,13 @@ class _Grid:
     first: int
     rows: Rows
 
+    def spot(self, number: int, j: int) -> tuple[int, int]:
+        """Return the place of a cell in the table, by the number of its row and its column."""
+        return number - self.table.numbers[0], self.first + j
+
     def stored(self, number: int, j: int) -> bool:
         """Tell whether a cell holds a number itself."""
-        return (number - self.table.numbers[0], self.first + j) in self.table.stored
+        return self.spot(number, j) in self.table.stored
 
 
 @dataclass(frozen=True)
@@ -73,6 +80,7 @@ def read_sketch(table: Table, talk: Interview) -> tuple[Survey, Floor | None]:
         up, body = replace(rising, at=rising.at[::-1]), rows
     else:
         across, up = along
+        _check_axes(table, first, rows)
         body = [(number, row[1:]) for number, row in rows[1:]]
         first += 1
     survey = _stations(_Grid(table, first, body), (across, up), talk)
@@ -132,6 +140,16 @@ def _axes(rows: Rows, talk: Interview) -> tuple[_Axis, _Axis] | None:
     return _Axis(tuple(across), min(across), max(across)), _Axis(tuple(up), min(up), max(up))
 
 
+def _check_axes(table: Table, first: int, rows: Rows) -> None:
+    """Refuse places along the edges that are struck through: what they are places of is open."""
+    top = rows[0][0] - table.numbers[0]
+    edges = {(top, first + j) for j in range(len(rows[0][1]))}
+    edges |= {(number - table.numbers[0], first) for number, _ in rows}
+    for spot in sorted(edges & (table.struck.whole | table.struck.part.keys())):
+        problem, remedy = "a place is struck through", "write the place that holds, alone"
+        raise refused("table", table.cell(*spot), problem, remedy)
+
+
 def _even(count: int, size: float) -> _Axis:
     return _Axis(tuple((i + 0.5) * size for i in range(count)), 0.0, count * size)
 
@@ -141,23 +159,34 @@ def _stations(grid: _Grid, axes: tuple[_Axis, _Axis], talk: Interview) -> Survey
     across, up = axes
     typed = [c for n, row in grid.rows for j, c in enumerate(row) if not grid.stored(n, j)]
     point = _point(typed, grid.table.separator, talk)
-    places, entries = [], []
+    places: list[Place] = []
+    entries: list[Entry] = []
+    struck: list[tuple[str, tuple[Entry, ...]]] = []
     for i, (number, row) in enumerate(grid.rows):
         for j, cell in enumerate(row):
             if not cell.strip():
                 continue
             where = f"{grid.table.name}, cell {letter(grid.first + j)}{number}"
             comma = point == "comma" and not grid.stored(number, j)
-            found = read_cell(cell, "comma" if comma else "point")
-            if improper(cell):
-                found = Unclear(f"{cell.strip()[:40]!r} is a fraction above one: is it 1 1/2?")
+            read = partial(_number, point="comma" if comma else "point")
+            found = written_in(grid.table, grid.spot(number, j), read)
             if isinstance(found, Unclear):
                 talk.leave(where, cell.strip(), found.why)
                 continue
             name = f"{letter(j)}{i + 1}"
             places.append(Place(name, (across.at[j], up.at[i])))
-            entries.append(Entry(where, name, found, cell, note=found.note))
+            made = found.entries(Entry(where, name, found.stands, cell))
+            entries += made
+            if made[0].struck:
+                struck.append((where, made))
+    tell_struck(struck, talk)
     return Survey(tuple(places), tuple(entries), None, None)
+
+
+def _number(cell: str, point: Point) -> Typed | Unclear:
+    if improper(cell):
+        return Unclear(f"{cell.strip()[:40]!r} is a fraction above one: is it 1 1/2?")
+    return read_cell(cell, point)
 
 
 def _point(cells: list[str], separator: str, talk: Interview) -> str | None:

@@ -16,8 +16,12 @@ from defusedxml.common import DefusedXmlException  # type: ignore[import-untyped
 from defusedxml.ElementTree import iterparse  # type: ignore[import-untyped]
 from python_calamine import CalamineError, CalamineWorkbook, SheetVisibleEnum
 
+from levelbook.book.numbers import counted
 from levelbook.exchange.guard import MOST_CELLS, PROGRAMS, REMEDY, checked_spreadsheet
 from levelbook.exchange.questions import Interview, refused
+from levelbook.exchange.struck import Sheets
+from levelbook.exchange.struck_ods import OdsSheets
+from levelbook.exchange.struck_xlsx import XlsxSheets
 from levelbook.exchange.tables import LARGEST, Table, make_table
 
 OLD = b"\xd0\xcf\x11\xe0"
@@ -50,15 +54,21 @@ def read_sheets(data: bytes, name: str, talk: Interview) -> list[Table]:
     _tell(parts, talk)
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(safe))
-        return list(_visible(book, talk))
-    except (CalamineError, ValueError) as error:
+        looks = OdsSheets(parts) if "content.xml" in parts else XlsxSheets(parts)
+        return list(_visible(book, looks, talk))
+    except (CalamineError, ParseError, ValueError) as error:
         told = " ".join(str(error).split())[:120]
         raise refused(
             "table", name, f"is no spreadsheet that can be read ({told})", REMEDY
         ) from None
 
 
-def _visible(book: CalamineWorkbook, talk: Interview) -> Iterator[Table]:
+def _visible(book: CalamineWorkbook, looks: Sheets, talk: Interview) -> Iterator[Table]:
+    if looks.by_rule():
+        talk.assumed.append(
+            "The file has a rule that strikes cells through by what they hold (conditional "
+            "formatting). Such a line counts for nothing here: look at those cells."
+        )
     for sheet in book.sheets_metadata:
         if sheet.visible is not SheetVisibleEnum.Visible:
             talk.leave(f"sheet {sheet.name}", "the whole sheet", "the sheet is hidden")
@@ -66,7 +76,7 @@ def _visible(book: CalamineWorkbook, talk: Interview) -> Iterator[Table]:
         found = book.get_sheet_by_name(sheet.name)
         rows = found.to_python(skip_empty_area=False)
         if rows:
-            yield _as_table(sheet.name, rows)
+            yield replace(_as_table(sheet.name, rows), struck=looks.on(sheet.name))
 
 
 def _as_table(name: str, rows: list[list[Cell]]) -> Table:
@@ -169,12 +179,12 @@ def _tell(parts: dict[str, bytes], talk: Interview) -> None:
     sheets = [c for p, c in parts.items() if "worksheets/" in p or p == "content.xml"]
     formulas = sum(len(_FORMULA.findall(content)) for content in sheets)
     if formulas:
-        told = f"{formulas} cells are formulas; the results stored with them were taken."
-        talk.assumed.append(told)
+        cells = "1 cell is a formula" if formulas == 1 else f"{formulas:,} cells are formulas"
+        talk.assumed.append(f"{cells}; the results stored in the file were taken.")
     bare = sum(len(_BARE.findall(content)) for content in sheets)
     if bare:
         why = "the formula has no stored result: open and save the file in a spreadsheet program"
-        talk.leave("formulas", f"{bare} cells", why)
+        talk.leave("formulas", counted(bare, "cell"), why)
     for part in filter(PROGRAMS.search, parts):
         talk.leave(part, "a program or an embedded file", "nothing in a file is ever run")
     if any(_HIDDEN_ROW.search(content) for content in sheets):

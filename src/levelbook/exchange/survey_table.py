@@ -19,6 +19,7 @@ from levelbook.exchange.cells import (
     unit_of,
 )
 from levelbook.exchange.columns import Columns
+from levelbook.exchange.corrections import tell_struck, written_in
 from levelbook.exchange.entries import Entry, Place, Spot, Survey
 from levelbook.exchange.headings import numeric
 from levelbook.exchange.questions import Interview, refused
@@ -32,6 +33,7 @@ UNITS: Mapping[str, str] = {
     "cm": "centimetres",
     "m": "metres",
 }
+_CALLED = {"x": "place", "y": "place", "id": "reading's name", "instead": "replaced reading"}
 _TRUE = frozenset({"true", "yes", "y", "1", "x", "struck"})
 _FALSE = frozenset({"", "false", "no", "n", "0", "-"})
 
@@ -53,6 +55,8 @@ class TableReader(Columns):
         self.above = {role: self._from_above(role) for role in ("finish", "setup")}
         self.style = _Style(self._point(), self._round())
         self.plan = self._plan_unit()
+        self.gone: dict[str, Place] = {}
+        """Places that are struck through with their readings."""
 
     def _ask_steps(self) -> None:
         """Ask about titles that name a step or a factor."""
@@ -141,17 +145,23 @@ class TableReader(Columns):
     def read(self) -> Survey:
         """Return the places and readings of the table."""
         places: dict[str, Place] = {}
-        entries, names = [], _Names()
+        entries: list[Entry] = []
+        struck: list[tuple[str, tuple[Entry, ...]]] = []
+        names = _Names()
         for i in self.data:
             if not any(cell.strip() for cell in self.table.rows[i]) or self._trap(i):
                 continue
             found = self._row(i, places, names)
-            if found is not None:
-                entries.append(found)
+            entries += found
+            if found and found[0].struck and self.lined(i, "value"):
+                struck.append((self.cell_name(i, "value"), found))
             if len(entries) > READINGS:
                 problem = f"has more than {READINGS:,} readings, which no book takes"
                 remedy = "split it into several visits"
                 raise refused("too-many", self.table.name, problem, remedy)
+        for name, place in self.gone.items():
+            places.setdefault(name, place)
+        tell_struck(struck, self.talk)
         kept = tuple(entries)
         sense = self.heading.sense(self.roles["value"]) if "value" in self.roles else None
         if self.heading.own:
@@ -192,23 +202,46 @@ class TableReader(Columns):
         titles = sum(map(bool, self.heading.titles)) or self.table.width
         return sum(map(bool, row)) != titles
 
-    def _row(self, i: int, places: dict[str, Place], names: "_Names") -> Entry | None:
-        """Take one row: its place, and its reading if it has a good one."""
+    def _row(self, i: int, places: dict[str, Place], names: "_Names") -> tuple[Entry, ...]:
+        """Take one row: its place, and its reading if it has a good one.
+
+        Where the place is struck through with the reading, it counts only if no other row
+        tells where the station is.
+        """
+        if not self._check_lines(i):
+            return ()
         where = self._where(i)
         at = self._at(i, where)
         if isinstance(at, Unclear):
             self.talk.leave(where, self._line(i), at.why)
-            return None
+            return ()
         name = self._text(i, "station") or names.of(at)
         if name is None:
             self.talk.leave(where, self._line(i), "it names no station")
-            return None
+            return ()
         fresh = Place(name, at, *(self._text(i, role) for role in ("area", "note", "moved")))
-        if not self._agrees(places.setdefault(name, fresh), fresh, where):
-            return None
-        if "value" not in self.roles:
-            return None
-        return self._entry(i, name, where)
+        if any(self.lined(i, role) for role in ("station", "x", "y", "area")):
+            self.gone.setdefault(name, fresh)
+        elif not self._agrees(places.setdefault(name, fresh), fresh, where):
+            return ()
+        return self._entries(i, name, where) if "value" in self.roles else ()
+
+    def _check_lines(self, i: int) -> bool:
+        """Tell whether a row can be taken with what is struck through in it; what not is told.
+
+        A row struck through with its reading is a struck reading. Where the reading stands,
+        something else struck leaves open what it is a reading of; but a remark is only left.
+        """
+        for role in self.roles:
+            if role == "value" or not self.lined_alone(i, role):
+                continue
+            if role not in ("note", "moved"):
+                why = f"the {_CALLED.get(role, role)} is struck through, and the reading is not"
+                self.talk.leave(self.cell_name(i, role), self._line(i), why)
+                return False
+            told = self.table.rows[i][self.roles[role]]
+            self.talk.leave(self.cell_name(i, role), told, "the remark is struck through")
+        return True
 
     def _agrees(self, known: Place, fresh: Place, where: str) -> bool:
         """Tell whether a station stands where it stood before; asks what to do where not."""
@@ -226,38 +259,39 @@ class TableReader(Columns):
             self.talk.leave(where, f"station {known.id}", "its name stands at another place above")
         return answer == "first"
 
-    def _entry(self, i: int, station: str, where: str) -> Entry | None:
-        cell = self.table.rows[i][self.roles["value"]]
-        found = self._number(i, self.roles["value"])
+    def _entries(self, i: int, station: str, where: str) -> tuple[Entry, ...]:
+        """Return the reading of a row; two where one was corrected within its cell."""
+        column = self.roles["value"]
+        cell = self.table.rows[i][column]
+        found = written_in(self.table, (i, column), lambda text: self._number(i, column, text))
         struck = self._struck(i)
         if isinstance(found, Unclear) or struck is None:
             why = found.why if isinstance(found, Unclear) else "what stands in 'struck' is unclear"
             why = why if cell.strip() else "there is no reading"
-            self.talk.leave(where, self._line(i), why)
-            return None
-        notes = (found.note, self._text(i, "note"))
+            place = self.cell_name(i, "value") if self.lined(i, "value") else where
+            self.talk.leave(place, self._line(i), why)
+            return ()
         signed = self._text(i, "signed")
-        return Entry(
+        row = Entry(
             place=where,
             station=station,
-            typed=found,
+            typed=found.stands,
             cell=cell,
             id=self._text(i, "id"),
             setup=self._text(i, "setup"),
             finish=self._text(i, "finish"),
             time=self._text(i, "time"),
-            note="; ".join(filter(None, notes)) or None,
+            note=self._text(i, "note"),
             struck=struck,
             instead=self._text(i, "instead"),
             signed=float(signed) if signed and self.heading.own else None,
         )
+        return found.entries(row)
 
-    def _number(self, i: int, column: int) -> Typed | Unclear:
-        """Return the number in a cell; a date there was hardly meant to be one."""
+    def _number(self, i: int, column: int, cell: str) -> Typed | Unclear:
+        """Return the number in (a part of) a cell; a date there was hardly meant to be one."""
         if (i, column) in self.table.dates:
-            said = self.table.rows[i][column]
-            return Unclear(f"the cell holds a date ({said}): was a fraction typed?")
-        cell = self.table.rows[i][column]
+            return Unclear(f"the cell holds a date ({cell}): was a fraction typed?")
         if (i, column) in self.table.stored:
             return read_cell(cell, "point")
         if not self.heading.own and improper(cell):
@@ -270,7 +304,8 @@ class TableReader(Columns):
             return None
         spot = []
         for role in ("x", "y"):
-            found = self._number(i, self.roles[role])
+            column = self.roles[role]
+            found = self._number(i, column, self.table.rows[i][column])
             if isinstance(found, Unclear):
                 return Unclear(f"its {role} cannot be read: {found.why}")
             if found.note:
@@ -291,6 +326,8 @@ class TableReader(Columns):
             return None
         if i in self.above.get(role, {}):
             return self.above[role][i] or None
+        if role in ("note", "moved") and self.lined_alone(i, role):
+            return None
         cell = self.table.rows[i][self.roles[role]]
         return (cell if self.heading.own else " ".join(cell.split())) or None
 

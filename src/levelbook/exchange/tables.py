@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from levelbook.exchange.questions import Interview, refused
+from levelbook.exchange.struck import NOTHING, Struck
 
 LARGEST = 30_000_000
 """Most bytes of a table. Ours: 100,000 rows of 200 letters need two thirds of it."""
@@ -29,7 +30,8 @@ class Table:
 
     ``dates`` are the places (row in ``rows``, column) of cells that hold a date or time,
     ``stored`` of those that hold a number itself: its text here has a point, whatever the
-    sheet shows. ``separator`` is what sets the cells of a text apart.
+    sheet shows. ``struck`` are those of cells that are struck through, and of words struck
+    within a cell. ``separator`` is what sets the cells of a text apart.
     """
 
     name: str
@@ -37,12 +39,17 @@ class Table:
     numbers: tuple[int, ...]
     dates: frozenset[tuple[int, int]] = frozenset()
     stored: frozenset[tuple[int, int]] = frozenset()
+    struck: Struck = NOTHING
     separator: str = ""
 
     @property
     def width(self) -> int:
         """How many columns the widest row has."""
         return max(map(len, self.rows), default=0)
+
+    def cell(self, row: int, column: int) -> str:
+        """Return the name of a cell in its file, with the sheet's: ``Floor, cell C4``."""
+        return f"{self.name}, cell {letter(column)}{self.numbers[row]}"
 
 
 def make_table(
