@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from levelbook.cli import inputs, outputs
+from levelbook.cli import inputs, outputs, photographs
 from levelbook.cli.failures import from_os
 from levelbook.cli.options import BookPath, Criteria, Json, Overwrite
 from levelbook.cli.returning import File, beside, put
@@ -70,6 +70,7 @@ def import_(  # noqa: PLR0913, PLR0917 - each is an option of the command
     from levelbook.exchange.incoming import plan_import
 
     data, given = _read(file), _answers(answers, answer or ())
+    target = out or beside(file, ".json")
     beside_it = {
         "into": inputs.read(into) if into else None,
         "outline": _read(outline) if outline else None,
@@ -83,7 +84,9 @@ def import_(  # noqa: PLR0913, PLR0917 - each is an option of the command
         _tell(plan)
         given |= {question.key: _ask(question) for question in plan.questions}
         plan = plan_import(data, name, given, **beside_it)  # type: ignore[arg-type]
-    return _finish(plan, out or beside(file, ".json"), overwrite=overwrite, as_json=as_json)
+    written = _write(plan, target, overwrite=overwrite)
+    plan, pictures = photographs.bring(plan, data, target.parent)
+    return _finish(plan, written, pictures, as_json=as_json)
 
 
 def _read(path: str) -> bytes:
@@ -104,21 +107,31 @@ def _read(path: str) -> bytes:
         raise from_os(path, error) from None
 
 
-def _finish(plan: "ImportPlan", out: Path, *, overwrite: bool, as_json: bool) -> int:
-    """Write the book, or tell what has to be answered first."""
+def _write(plan: "ImportPlan", out: Path, *, overwrite: bool) -> Path | None:
+    """Write the book if there is one yet."""
     from levelbook.book import write_book
 
-    written = None
-    if plan.book is not None:
-        written = put(out, out, write_book(plan.book).encode(), overwrite=overwrite)
+    if plan.book is None:
+        return None
+    return put(out, out, write_book(plan.book).encode(), overwrite=overwrite)
+
+
+def _finish(
+    plan: "ImportPlan", written: Path | None, pictures: list[Path], *, as_json: bool
+) -> int:
+    """Tell what was written, or what has to be answered first."""
     if as_json:
-        outputs.emit(
-            plan.told(len(plan.left)) | {"file": None if written is None else str(written)}
-        )
+        made = {
+            "file": None if written is None else str(written),
+            "photographs": [str(picture) for picture in pictures],
+        }
+        outputs.emit(plan.told(len(plan.left)) | made)
     else:
         _tell(plan)
         for question in plan.questions:
             sys.stderr.write(f"levelbook: {_asked(question)}\n")
+        for path in pictures:
+            typer.echo(f"{path}")
         typer.echo("nothing was written" if written is None else f"{written}")
     return BAD if plan.book is None else GOOD
 

@@ -55,6 +55,44 @@ def _put(target: Path, content: bytes) -> Path:
     return target
 
 
+def add(target: Path, content: bytes) -> Path:
+    """Write a new file; one that is there by now is not touched.
+
+    Raises
+    ------
+    UsageError
+        If there is such a file, or it cannot be written.
+    """
+    try:
+        file = target.open("xb")
+    except FileExistsError:
+        remedy = "move it, and give the command again"
+        raise UsageError(str(target), "there is such a file", remedy) from None
+    except OSError as error:
+        raise from_os(str(target), error) from None
+    try:
+        with file:
+            file.write(content)
+    except OSError as error:
+        target.unlink(missing_ok=True)
+        raise from_os(str(target), error) from None
+    return target
+
+
+def holds(path: Path, content: bytes) -> bool:
+    """Tell whether a file has this content.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be read.
+    """
+    try:
+        return path.stat().st_size == len(content) and path.read_bytes() == content
+    except OSError as error:
+        raise from_os(str(path), error) from None
+
+
 def _umask() -> int:
     """Return the process's umask; it can only be read by setting it."""
     mask = os.umask(0o022)
