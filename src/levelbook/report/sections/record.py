@@ -1,5 +1,6 @@
 """What cannot be told, changes to the wording, photographs, and the record itself."""
 
+from collections.abc import Mapping
 from hashlib import sha256
 
 from levelbook.book.model import Photo
@@ -21,6 +22,8 @@ from levelbook.report.firm import LOGO
 from levelbook.report.sections.source import Source
 
 PHOTO_KINDS = {b"\xff\xd8\xff": "jpg", b"\x89PNG\r\n\x1a\n": "png"}
+SHEET = "sheet"
+"""What ``of`` says of the picture that the plan was traced from, and its key in ``extra``."""
 
 
 def limits_section(source: Source) -> Section:
@@ -73,13 +76,22 @@ def photo_file(digest: str, kind: str) -> str:
 def photos_section(source: Source) -> Section | None:
     """Return the photographs of the book; one that is missing or altered is said to be.
 
-    The firm's logo stands on the first page and not here.
+    The firm's logo stands on the first page and not here; the sheet that the plan was traced
+    from is no photograph of the house, and stands in the record alone.
     """
-    shown = [photo for photo in source.book.photos if photo.of != LOGO]
+    shown = [photo for photo in source.book.photos if photo.of != LOGO and not is_sheet(photo)]
     if not shown:
         return None
     gallery = Gallery(tuple(_shot(source, photo) for photo in shown))
     return Section("photos", source.labels("photos.title"), (gallery,))
+
+
+def is_sheet(photo: Photo) -> bool:
+    """Tell whether a picture is the one that the plan was traced from: ``extra`` says how it lay.
+
+    A photograph of a station that happens to be called ``sheet`` is none.
+    """
+    return photo.of == SHEET and isinstance((photo.extra or {}).get(SHEET), Mapping)
 
 
 def _shot(source: Source, photo: Photo) -> Shot:
