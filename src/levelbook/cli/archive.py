@@ -13,7 +13,7 @@ import typer
 
 from levelbook.cli import archive_store, inputs, outputs
 from levelbook.cli.failures import from_os
-from levelbook.cli.options import Criteria, Json
+from levelbook.cli.options import DATABASE, Criteria, DatabaseUrl, Json
 from levelbook.cli.serve import default_folder
 from levelbook.errors import UsageError
 
@@ -56,10 +56,6 @@ Out = Annotated[
 Books = Annotated[
     Path | None, typer.Argument(metavar="FOLDER", help="a folder of books, in place of a store")
 ]
-Data = Annotated[
-    Path | None, typer.Option("--data", metavar="DIR", help="folder of a store on this machine")
-]
-Address = Annotated[str | None, typer.Option("--database", metavar="URL", help="a firm's database")]
 Firm = Annotated[
     str | None, typer.Option("--firm", metavar="ID", help="which firm's visits of the database")
 ]
@@ -76,8 +72,8 @@ Scheduler = Annotated[
 def assess(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     out: Out,
     books: Books = None,
-    data: Data = None,
-    database: Address = None,
+    data: archive_store.Data = None,
+    database: DatabaseUrl = "",
     firm: Firm = None,
     criteria: Criteria = None,
     workers: Workers = 0,
@@ -126,22 +122,25 @@ def figures(
 
 @contextmanager
 def _source(
-    books: Path | None, data: Path | None, address: str | None, firm: str | None
+    books: Path | None, data: Path | None, address: str, firm: str | None
 ) -> "Iterator[Source]":
-    """Give where the visits come from: one place, and one alone."""
+    """Give where the visits come from: one place, and one alone.
+
+    The database that the environment names is meant where nothing else is.
+    """
     from levelbook.archive.evaluation.source import DatabaseSource, FolderSource
 
-    if sum(each is not None for each in (books, data, address)) > 1:
+    if (books or data) and address == os.environ.get(DATABASE):
+        address = ""
+    if sum(map(bool, (books, data, address))) > 1:
         problem = "a folder of books, --data and --database exclude each other"
         raise UsageError("archive assess", problem, "give one of them")
-    if books is None and data is None and address is None:
-        address = os.environ.get("LEVELBOOK_DATABASE")
-    if firm is not None and address is None:
+    if firm is not None and not address:
         raise UsageError("--firm", "only a firm's database holds firms", "give --database too")
     if books is not None:
         yield FolderSource(books)
         return
-    with _opened(_stored(data) if address is None else address) as database:
+    with _opened(address or _stored(data)) as database:
         yield DatabaseSource(database, _known(database, firm))
 
 

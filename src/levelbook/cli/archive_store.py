@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from levelbook.cli.failures import from_os, told_when_away
-from levelbook.cli.options import Json
+from levelbook.cli.options import DatabaseUrl, Json
 from levelbook.cli.outputs import emit
 from levelbook.cli.serve import default_folder
 from levelbook.errors import UsageError
@@ -26,15 +26,6 @@ GOOD = 0
 SHORTEST = 12
 """Characters of a password for a backup."""
 
-DatabaseUrl = Annotated[
-    str,
-    typer.Option(
-        "--database",
-        metavar="URL",
-        envvar="LEVELBOOK_DATABASE",
-        help="a server's database: postgresql://… or sqlite:///FILE",
-    ),
-]
 Data = Annotated[
     Path | None, typer.Option("--data", metavar="DIR", help="folder of a store on this machine")
 ]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from levelbook.cli.failures import told_when_away
-from levelbook.cli.options import Json
+from levelbook.cli.options import DatabaseUrl, Json
 from levelbook.cli.outputs import emit
 from levelbook.errors import UsageError
 
@@ -29,15 +29,6 @@ firm_app = typer.Typer(
     help="Make firms on a shared server, and let people in.",
 )
 
-DatabaseUrl = Annotated[
-    str,
-    typer.Option(
-        "--database",
-        metavar="URL",
-        envvar="LEVELBOOK_DATABASE",
-        help="postgresql://… or sqlite:///FILE",
-    ),
-]
 Address = Annotated[
     str, typer.Option("--address", metavar="URL", help="where people find the server's pages")
 ]

@@ -18,6 +18,17 @@ Criteria = Annotated[
         "(default: those that fit the house; see: levelbook criteria)",
     ),
 ]
+DATABASE = "LEVELBOOK_DATABASE"
+"""The variable of the environment that may name a firm's database."""
+DatabaseUrl = Annotated[
+    str,
+    typer.Option(
+        "--database",
+        metavar="URL",
+        envvar=DATABASE,
+        help="a firm's database: postgresql://USER@HOST/NAME or sqlite:///FILE",
+    ),
+]
 Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", help="folder to write into, made if needed"),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from levelbook.cli.failures import told_when_away
+from levelbook.cli.options import DatabaseUrl
 from levelbook.cli.served import LOOPBACK, Served, check_served, found_at
 from levelbook.errors import UsageError
 
@@ -43,15 +44,6 @@ Key = Annotated[
     Path | None, typer.Option("--key", metavar="FILE", help="the certificate's private key (PEM)")
 ]
 Quiet = Annotated[bool, typer.Option("--no-browser", help="do not open the browser")]
-DatabaseUrl = Annotated[
-    str,
-    typer.Option(
-        "--database",
-        metavar="URL",
-        envvar="LEVELBOOK_DATABASE",
-        help="serve a firm, with accounts, from postgresql://… or sqlite:///FILE",
-    ),
-]
 Address = Annotated[
     str,
     typer.Option(
@@ -90,7 +82,10 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     behind_proxy: BehindProxy = False,
     files: Files = "",
 ) -> int:
-    """Start the app on this machine and open it in the browser; stop it with Ctrl+C."""
+    """Start the app on this machine and open it in the browser; stop it with Ctrl+C.
+
+    With a firm's database it serves the firm, with accounts.
+    """
     _check_certificate(certificate, key)
     folder = (data or default_folder()).expanduser().resolve()
     if database:
