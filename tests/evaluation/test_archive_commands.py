@@ -38,7 +38,7 @@ def test_what_was_done_is_told(evaluated: Path, capsys: pytest.CaptureFixture[st
     """Given again, the command does nothing twice and says so; with --json as one document."""
     assert assess(evaluated / "books", evaluated / "out") == 0
     told = capsys.readouterr().out
-    assert told.startswith("14 of 14 visits have figures (14 were done before): ")
+    assert told.startswith("14 visits, 14 of them with figures (14 done before): ")
     assert assess(evaluated / "books", evaluated / "out", options=("--json",)) == 0
     answer = json.loads(capsys.readouterr().out)
     assert (answer["visits"], answer["rows"], answer["failed"], answer["kept"]) == (14, 14, 0, 14)
@@ -56,6 +56,20 @@ def test_a_bad_book_is_listed_and_ends_with_1(
     assert (failure["visit"], failure["code"]) == ("zz.json", "not-json")
     assert failure["place"]
     assert failure["remedy"]
+
+
+def test_no_houses_are_told_plainly(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Where no visit has figures that is said, with what to do, and no table is printed."""
+    (tmp_path / "books").mkdir()
+    (tmp_path / "books" / "zz.json").write_text("{")
+    assert assess(tmp_path / "books", tmp_path / "out") == 1
+    assert capsys.readouterr().out.startswith("1 visit, 0 of them with figures")
+    assert main(["archive", "figures", str(tmp_path / "out")]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "There is no house to tell figures of." in told
+    assert "failures.json" in told
+    assert "Tilt" not in told
+    assert "a quarter below" not in told
 
 
 def test_named_criteria_go_to_a_folder_of_their_own(
@@ -106,6 +120,15 @@ def test_a_store_on_this_machine(
     assert assess(tmp_path / "three") == 0
     assert table(tmp_path / "one").equals(table(tmp_path / "two"))
     assert table(tmp_path / "one").equals(table(tmp_path / "three"))
+
+
+def test_what_is_named_goes_before_the_environment(
+    evaluated: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder of books is taken although the environment names a database."""
+    monkeypatch.setenv("LEVELBOOK_DATABASE", "postgresql://x@127.0.0.1:1/x")
+    assert assess(evaluated / "books", tmp_path / "out") == 0
+    assert table(tmp_path / "out").num_rows == 14
 
 
 @pytest.mark.parametrize(

@@ -71,7 +71,7 @@ def test_there_and_back(mine: Path, database_url: str, tmp_path: Path, capsys) -
     there = ["move", "--from", mine, "--to", database_url, "--firm", "ash", *files]
     assert given(*there) == 0
     told = capsys.readouterr().out
-    assert "Added: 1 visits, 2 entries, 1 files, 0 other rows" in told
+    assert "Added: 1 visit, 2 entries, 1 file, 0 other rows" in told
     again = tmp_path / "again"
     back = ["move", "--from", database_url, "--to", again, *files, "--json"]
     assert given(*back) == 0
@@ -92,7 +92,7 @@ def test_backup_and_restore(mine: Path, tmp_path: Path, capsys, secret: str | No
         word = ["--password-file", tmp_path / "word"]
     out, new = tmp_path / "backup", tmp_path / "new"
     assert given("backup", "--data", mine, "--out", out, *word) == 0
-    assert "Holds: 1 firms, 1 visits, 2 entries, 1 files" in capsys.readouterr().out
+    assert "Holds: 1 firm, 1 visit, 2 entries, 1 file" in capsys.readouterr().out
     if word:
         assert given("restore", out, "--to", new) == 2
         assert "--password-file: this backup is encrypted" in capsys.readouterr().err

@@ -256,9 +256,11 @@ def _progress(total: int) -> "Iterator[Progress]":
 def _tell(done: "Summary", out: Path) -> None:
     """Print what was done, and on standard error where the failures are listed."""
     from levelbook.archive.evaluation.parquet import FAILURES, PARTS
+    from levelbook.book.numbers import counted
 
-    kept = f" ({done.kept} were done before)" if done.kept else ""
-    typer.echo(f"{done.rows} of {done.visits} visits have figures{kept}: {out / PARTS}")
+    kept = f" ({done.kept} done before)" if done.kept else ""
+    every = counted(done.visits, "visit")
+    typer.echo(f"{every}, {done.rows} of them with figures{kept}: {out / PARTS}")
     if done.failed:
         sys.stderr.write(
             f"levelbook: visits without figures: {done.failed}; why is told in {out / FAILURES}\n"

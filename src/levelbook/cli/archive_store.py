@@ -91,6 +91,7 @@ def move(
     """Bring what another archive lacks of this one over to it; given again, it goes on."""
     from levelbook.archive.moving import move as bring
     from levelbook.archive.place import open_place
+    from levelbook.book.numbers import counted
 
     if "://" in whence and "://" in whither and to_files is None:
         problem = "where the files of the second server lie is not told"
@@ -108,10 +109,13 @@ def move(
     if as_json:
         emit(asdict(moved))
         return GOOD
-    typer.echo(
-        f"Added: {moved.visits} visits, {moved.entries} entries, {moved.files} files, "
-        f"{moved.lines + moved.others} other rows"
+    added = (
+        counted(moved.visits, "visit"),
+        counted(moved.entries, "entry", "entries"),
+        counted(moved.files, "file"),
+        counted(moved.lines + moved.others, "other row"),
     )
+    typer.echo(f"Added: {', '.join(added)}")
     typer.echo(f"Both sides: sha256 {moved.sha256}")
     return GOOD
 
@@ -203,11 +207,16 @@ def _tell(told: "Told", first: str, *, as_json: bool) -> None:
     if as_json:
         emit(asdict(told))
         return
-    typer.echo(first)
-    typer.echo(
-        f"Holds: {told.firms} firms, {told.visits} visits, {told.entries} entries, "
-        f"{told.files} files, {told.size / 1e6:.1f} MB, as of {told.made}"
+    from levelbook.book.numbers import counted
+
+    holds = (
+        counted(told.firms, "firm"),
+        counted(told.visits, "visit"),
+        counted(told.entries, "entry", "entries"),
+        counted(told.files, "file"),
     )
+    typer.echo(first)
+    typer.echo(f"Holds: {', '.join(holds)}, {told.size / 1e6:.1f} MB, as of {told.made}")
     for name in told.lacking:
         typer.echo(f"Lacking: {name}")
 

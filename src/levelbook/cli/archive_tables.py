@@ -8,19 +8,24 @@ from rich.text import Text
 
 from levelbook.archive.evaluation import telling
 from levelbook.archive.evaluation.figures import QUANTITIES, Group, Houses
+from levelbook.book.numbers import counted
 
 
 def show(
     console: Console, houses: Houses, groups: Sequence[Group], house: telling.HousePlaced | None
 ) -> None:
     """Print where a house stands, if one is given, then how each quantity is spread."""
-    console.print(Text(f"{len(houses.rows)} houses, the latest visit of each", style="bold"))
+    found = counted(len(houses.rows), "house")
+    console.print(Text(f"{found}, the latest visit of each", style="bold"))
     left = f"; {houses.slips} left out with readings that look like slips" if houses.slips else ""
-    console.print(Text(f"{houses.visits} visits{left}"))
+    console.print(Text(f"{counted(houses.visits, 'visit')}{left}"))
     if house is not None:
         console.print()
         for sentence in telling.house_sentences(house, houses.unit):
             console.print(Text(f"  • {sentence}"))
+    if not houses.rows:
+        console.print(Text(f"\n{telling.NO_HOUSES}"))
+        return
     for position, quantity in enumerate(QUANTITIES):
         console.print()
         console.print(_table(quantity, position, groups, houses.unit))

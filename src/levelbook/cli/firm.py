@@ -133,6 +133,7 @@ def audit(
     as_json: Json = False,
 ) -> int:
     """Check that no line of a firm's audit list was altered, removed or slipped in."""
+    from levelbook.book.numbers import counted
     from levelbook.firm import audit as audit_list
 
     with _opened(database) as opened:
@@ -142,7 +143,8 @@ def audit(
     if as_json:
         emit({name: getattr(found, name) for name in type(found).__slots__})
     else:
-        typer.echo(f"{found.lines} lines, the last chain is {found.chain or 'none'}")
+        lines = counted(found.lines, "line")
+        typer.echo(f"{lines}, the last chain is {found.chain or 'none'}")
         if found.broken is not None:
             typer.echo(f"The chain breaks at line {found.broken}.")
         if not found.expected:
@@ -179,6 +181,8 @@ def _firm(database: "Database", named: str) -> str:
     found = [firm for firm, _ in firms(database)]
     if named in found or (not named and len(found) == 1):
         return named or found[0]
+    if not found:
+        raise UsageError("--firm", "there is no firm here yet", "make one with levelbook firm new")
     problem = "there is no such firm" if named else f"there are {len(found)} firms here"
     raise UsageError("--firm", problem, "name one that levelbook firm list tells")
 

@@ -1,7 +1,9 @@
 """What a command is given: books by path, folder or standard input, and sets of criteria."""
 
+import shlex
 import sys
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import isfinite, nan
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +18,8 @@ if TYPE_CHECKING:
 
 STDIN = "-"
 LARGEST_PHOTO = 40_000_000
+_HEAD = 4000
+"""Bytes at the beginning of a file that tell whether it is a table."""
 
 
 def read_bytes(path: str) -> bytes:
@@ -68,7 +72,7 @@ def read_sealed(path: str, data: bytes | None = None) -> "tuple[Book, Mapping[st
         try:
             return read_book(content), None
         except DocumentError as error:
-            raise BookError(named(path), error) from None
+            raise BookError(named(path), _or_import(path, content, error)) from None
     found = opened(path, content)
     return found.book, None if found.seal is None else found.seal.as_json()
 
@@ -91,7 +95,7 @@ def opened(path: str, data: bytes | None = None, *, unproved: bool = False) -> "
     try:
         return open_bytes(content, unproved=unproved)
     except DocumentError as error:
-        raise BookError(named(path), error) from None
+        raise BookError(named(path), _or_import(path, content, error)) from None
 
 
 def visits(path: str) -> "tuple[OpenedBook, ...]":
@@ -113,6 +117,26 @@ def visits(path: str) -> "tuple[OpenedBook, ...]":
         return open_visits(content)
     except DocumentError as error:
         raise BookError(named(path), error) from None
+
+
+def _or_import(path: str, data: bytes, error: DocumentError) -> DocumentError:
+    """Return the error of a file without a book; a table or a drawing leads to the import."""
+    fault = error.faults[0]
+    if fault.code not in ("not-json", "encoding", "no-book"):
+        return error
+    from levelbook.archive.holders import is_zip
+    from levelbook.exchange.outline_files import is_dxf, is_svg
+
+    name = path if path == STDIN else shlex.quote(path)
+    text = data.lstrip(b"\xef\xbb\xbf \t\r\n")
+    table = any(sign in data[:_HEAD] for sign in (b",", b";", b"\t"))
+    if is_dxf(data) or is_svg(data):
+        remedy = f"it looks like an outline: add it with levelbook import {name} --into BOOK"
+    elif is_zip(data) or (table and not text.startswith((b"{", b"["))):
+        remedy = f"if it is a table of readings, make a book of it with levelbook import {name}"
+    else:
+        return error
+    return DocumentError((replace(fault, remedy=remedy), *error.faults[1:]))
 
 
 def named(path: str) -> str:

@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from levelbook.book.model import Book
+from levelbook.book.numbers import counted
 
 WIDEST = 100
 UNITS = {"in": "inches", "mm": "millimetres"}
@@ -24,7 +25,8 @@ class Printer:
         self.say(f"{book.property.label}, {book.visit.date}", "bold")
         struck = sum(reading.struck for reading in book.readings)
         self.say(
-            f"{len(book.stations)} stations, {len(book.readings) - struck} readings in use, "
+            f"{counted(len(book.stations), 'station')}, "
+            f"{counted(len(book.readings) - struck, 'reading')} in use, "
             f"{struck} struck; levels in {UNITS[book.units.level]}, ± is half of the 95 % interval"
         )
 

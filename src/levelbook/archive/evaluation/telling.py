@@ -25,6 +25,11 @@ CAUTIONS = (
     "What is usual here need not be sound, and what is rare need not be damage.",
     "The readings' own errors are in these figures: the floors are spread a little less.",
 )
+NO_HOUSES = (
+    "There is no house to tell figures of. The file failures.json in the folder tells which "
+    "visits have none and why. Visits with readings that look like slips count once those are "
+    "confirmed."
+)
 _STEPS = {"in": "0.01", "mm": "0.1"}
 
 
