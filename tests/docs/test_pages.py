@@ -5,6 +5,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from typer.main import get_command
@@ -19,34 +20,71 @@ COMMANDS = (ROOT / "docs" / "commands.md").read_text("utf-8")
 PAGES = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", *sorted((ROOT / "docs").rglob("*.md"))]
 
 
-def options() -> list[tuple[str, str]]:
-    """Return every command with each of its options, and the program's own."""
+def commands() -> dict[str, Any]:
+    """Return every command by its name, those of a group by both words; ``""`` is the program."""
     group = get_command(app)
-    found = [("", name) for p in group.params for name in p.opts if name.startswith("--")]
+    found: dict[str, Any] = {"": group}
     for name, command in group.commands.items():  # type: ignore[attr-defined]
-        found += [(name, o) for p in command.params for o in p.opts if o.startswith("--")]
+        inner = getattr(command, "commands", None)
+        found |= {name: command} if inner is None else {f"{name} {n}": c for n, c in inner.items()}
     return found
 
 
-def section(command: str) -> str:
-    """Return the part of the page that tells one command."""
-    heading = rf"^## `levelbook {command}.*?(?=^## |\Z)"
-    match = re.search(heading, COMMANDS, flags=re.MULTILINE | re.DOTALL)
-    assert match, f"no section on {command}"
-    return match[0]
+def options_of(command: str) -> set[str]:
+    """Return the options of a command."""
+    return {o for p in commands()[command].params for o in p.opts if o.startswith("--")}
+
+
+def options() -> list[tuple[str, str]]:
+    """Return every command with each of its options."""
+    return [(name, option) for name in commands() for option in sorted(options_of(name))]
+
+
+def sections() -> dict[str, str]:
+    """Return the part of the page that tells each command; one may tell several of a group."""
+    found: dict[str, str] = {}
+    parts = re.split(r"^## (?=`levelbook )", COMMANDS, flags=re.MULTILINE)[1:]
+    for part in parts:
+        name, _, rest = part.partition("\n")[0].removeprefix("`levelbook ").partition(" ")
+        several = rest.partition("`")[0].split("|") if "|" in rest else []
+        names = [f"{name} {each}" for each in several] or [name.partition("`")[0]]
+        found |= dict.fromkeys(names, part)
+    found[""] = found.get("--version", "")
+    return found
+
+
+def test_the_search_finds_commands_of_groups() -> None:
+    """Groups are looked into: what is known to be there is found."""
+    assert {("archive backup", "--lacking"), ("firm new", "--owner")} <= set(options())
+    assert {("check", "--json"), ("", "--version")} <= set(options())
 
 
 @pytest.mark.parametrize(("command", "option"), options())
 def test_every_option_is_told(command: str, option: str) -> None:
     """Each command has its section, and each option stands in it."""
-    assert option in section(command or "--version")
+    assert re.search(rf"{option}(?![\w-])", sections()[command])
+
+
+def test_no_option_is_told_that_does_not_exist() -> None:
+    """What a point of a section is about is an option of one of the section's commands."""
+    wrong = []
+    for told in set(sections().values()):
+        names = [name for name, part in sections().items() if part == told]
+        known = {option for name in names if name in commands() for option in options_of(name)}
+        points = re.findall(r"^- `(--[\w-]+)", told, flags=re.MULTILINE)
+        wrong += [(names, option) for option in points if option not in known]
+    assert wrong == []
+
+
+def test_every_section_tells_a_command() -> None:
+    """No section on a command is left over."""
+    assert set(sections()) - set(commands()) <= {"--version", "--help"}
 
 
 def test_every_command_is_in_the_readme() -> None:
-    """The first page names every command."""
-    commands = get_command(app).commands  # type: ignore[attr-defined]
-    missing = [name for name in commands if f"levelbook {name}" not in README]
-    assert not missing
+    """The first page names every command, and of a group its first word at least."""
+    names = {name.partition(" ")[0] for name in commands()}
+    assert [name for name in names if f"levelbook {name}" not in README] == []
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))
