@@ -3,18 +3,16 @@
 ``python tools/picture_firm.py [FOLDER]``; without one, docs/pictures/app.
 """
 
-import io
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
-from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
-import chromium
+import picturing
 from firm_server import PASSWORD, FirmServer, served
 from levelbook.demo import house
-from picture_pages import COLOURS, FOLDER, SIZES
 
 SEND = """async ([method, path, body, raw]) => {
     const me = await (await fetch("/api/me")).json();
@@ -66,23 +64,17 @@ def furnish(page: Page) -> str:
     return visits[2]
 
 
-def take(page: Page, name: str, folder: Path) -> None:
-    """Write one picture down."""
-    page.wait_for_load_state("networkidle")
-    page.wait_for_timeout(500)
-    image = Image.open(io.BytesIO(page.screenshot()))
-    image.convert("RGB").quantize(COLOURS).save(folder / f"{name}.png", optimize=True)
-
-
 def pictures(browser: Browser, firm: FirmServer, folder: Path) -> None:
     """Take the pages at every size."""
     context = browser.new_context(reduced_motion="reduce")
     page = context.new_page()
 
     def each(name: str) -> None:
-        for size, (width, height) in SIZES.items():
+        for size, (width, height) in picturing.SIZES.items():
             page.set_viewport_size({"width": width, "height": height})
-            take(page, f"{name}-{size}", folder)
+            page.wait_for_load_state("networkidle")
+            page.wait_for_timeout(500)
+            picturing.keep(page, folder / f"{name}-{size}.png")
 
     page.goto(firm.address)
     page.get_by_role("button", name="Sign in").wait_for()
@@ -103,23 +95,14 @@ def pictures(browser: Browser, firm: FirmServer, folder: Path) -> None:
     context.close()
 
 
-def main(arguments: list[str]) -> int:
+def main(arguments: Sequence[str]) -> int:
     """Take all pictures."""
-    folder = Path(arguments[0]) if arguments else FOLDER
-    folder.mkdir(parents=True, exist_ok=True)
-    path = chromium.find()
-    if path is None:
-        sys.stderr.write(chromium.MISSING + "\n")
-        return 2
-    with (
-        tempfile.TemporaryDirectory() as kept,
-        served(Path(kept)) as firm,
-        sync_playwright() as playwright,
-    ):
-        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        pictures(browser, firm, folder)
-        browser.close()
-    return 0
+
+    def take(browser: Browser, folder: Path, _: Sequence[str]) -> None:
+        with tempfile.TemporaryDirectory() as kept, served(Path(kept)) as firm:
+            pictures(browser, firm, folder)
+
+    return picturing.run(arguments, take)
 
 
 if __name__ == "__main__":

@@ -3,24 +3,17 @@
 ``python tools/picture_pages.py [FOLDER] [PAGE...]``; without one, docs/pictures/app.
 """
 
-import io
-import socket
 import sys
 import tempfile
-import threading
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 
-import uvicorn
-from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
-import chromium
+import picturing
+from firm_server import serving
 from levelbook.app.server import make_app
 
-SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1280, 800)}
 PAGES = (
     *("houses", "new", "plan", "readings", "leave", "distress", "report", "details", "history"),
     *("file", "import", "export"),
@@ -33,30 +26,11 @@ A3,22,2,-0.25,oak,
 A4,22,12,no access,oak,wardrobe
 A5,12,12,0.30,oak,
 """
-COLOURS = 64
-FOLDER = Path(__file__).resolve().parent.parent / "docs" / "pictures" / "app"
 
 
-@contextmanager
-def served() -> Iterator[str]:
-    """Serve the demo house from a store that is thrown away; give its address."""
-    with tempfile.TemporaryDirectory() as folder, socket.socket() as listening:
-        listening.bind(("127.0.0.1", 0))
-        server = uvicorn.Server(
-            uvicorn.Config(make_app(Path(folder), demo=True), log_level="error")
-        )
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-        thread.start()
-        while not server.started:
-            time.sleep(0.05)
-        yield f"http://127.0.0.1:{listening.getsockname()[1]}/"
-        server.should_exit = True
-        thread.join(20)
-
-
-def picture(browser: Browser, address: str, size: str, pages: list[str], folder: Path) -> None:
+def picture(browser: Browser, address: str, size: str, pages: Sequence[str], folder: Path) -> None:
     """Take the pages at one size."""
-    width, height = SIZES[size]
+    width, height = picturing.SIZES[size]
     viewport = {"width": width, "height": height}
     context = browser.new_context(
         viewport=viewport, reduced_motion="reduce", has_touch=width < 1000
@@ -79,8 +53,7 @@ def picture(browser: Browser, address: str, size: str, pages: list[str], folder:
         if name == "export":
             page.locator(".exports .size", has_text="B").nth(9).wait_for()
         page.wait_for_timeout(900)
-        image = Image.open(io.BytesIO(page.screenshot()))
-        image.convert("RGB").quantize(COLOURS).save(folder / f"{name}-{size}.png", optimize=True)
+        picturing.keep(page, folder / f"{name}-{size}.png")
     context.close()
 
 
@@ -91,20 +64,17 @@ def bring_in(page: Page) -> None:
     page.locator(".asked").first.wait_for()
 
 
-def main(arguments: list[str]) -> int:
+def main(arguments: Sequence[str]) -> int:
     """Take all pictures, or those of the pages named."""
-    folder = Path(arguments[0]) if arguments else FOLDER
-    folder.mkdir(parents=True, exist_ok=True)
-    path = chromium.find()
-    if path is None:
-        sys.stderr.write(chromium.MISSING + "\n")
-        return 2
-    with served() as address, sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        for size in SIZES:
-            picture(browser, address, size, arguments[1:] or list(PAGES), folder)
-        browser.close()
-    return 0
+
+    def take(browser: Browser, folder: Path, pages: Sequence[str]) -> None:
+        with tempfile.TemporaryDirectory() as kept:
+            app = make_app(Path(kept), demo=True)
+            with serving(lambda _: app, "127.0.0.1") as address:
+                for size in picturing.SIZES:
+                    picture(browser, address, size, pages or PAGES, folder)
+
+    return picturing.run(arguments, take)
 
 
 if __name__ == "__main__":
