@@ -59,9 +59,15 @@ class DamagedError(UsageError):
 class TooManyError(UsageError):
     """Something was tried too often; for ``wait`` seconds it is not looked at."""
 
-    def __init__(self, place: str, wait: int) -> None:
+    def __init__(
+        self, place: str, wait: int, problem: str = "this was tried too often", remedy: str = ""
+    ) -> None:
         self.wait = wait
-        super().__init__(place, "this was tried too often", f"try again in {_span(wait)}")
+        super().__init__(place, problem, remedy or f"try again in {_span(wait)}")
+
+
+class NoRoomError(UsageError):
+    """More is to be kept than may be."""
 
 
 def _span(seconds: int) -> str:

@@ -3,10 +3,13 @@
 What is not in the table is refused to everyone. A request that changes something must come
 from the app's own pages: its ``Origin`` or ``Sec-Fetch-Site`` must say so, and with a session
 it must carry that session's token in ``x-levelbook-csrf``, which another site cannot read
-(synchronizer token and origin check of the OWASP CSRF Prevention Cheat Sheet).
+(synchronizer token and origin check of the OWASP CSRF Prevention Cheat Sheet). What is most
+serious also asks that password or passkey were given not long ago, so that a device left open
+does not open a firm.
 """
 
 import hmac
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +21,7 @@ from starlette.routing import BaseRoute, Match
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from levelbook.app.answers import error_document
+from levelbook.app.pace import Pace
 from levelbook.firm.roles import ANYONE, EVERYONE, HERE, OWNERS, RELEASERS, Known, Who
 
 __all__ = ["CSRF", "RULES", "Access", "Known", "Rule", "Who", "cookie_name", "own_machine"]
@@ -28,12 +32,16 @@ _READS = ("GET", "HEAD", "OPTIONS")
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """Who may use an address in which ways; ``csrf``: only from the app's own pages."""
+    """Who may use an address in which ways; ``csrf``: only from the app's own pages.
+
+    ``proof``: only where password or passkey were given within the last quarter of an hour.
+    """
 
     path: str
     methods: tuple[str, ...]
     roles: frozenset[str]
     csrf: bool
+    proof: bool = False
 
 
 Finder = Callable[[str], Known | None]
@@ -46,6 +54,10 @@ def _get(path: str, roles: frozenset[str] = EVERYONE) -> Rule:
 
 def _do(path: str, roles: frozenset[str] = EVERYONE, method: str = "POST") -> Rule:
     return Rule(path, (method,), roles, csrf=True)
+
+
+def _serious(path: str, roles: frozenset[str] = EVERYONE, method: str = "POST") -> Rule:
+    return Rule(path, (method,), roles, csrf=True, proof=True)
 
 
 RULES: tuple[Rule, ...] = (
@@ -76,19 +88,22 @@ RULES: tuple[Rule, ...] = (
     _do("/api/sign-out"),
     _do("/api/sign-in/passkey/options", ANYONE),
     _do("/api/sign-in/passkey", ANYONE),
-    _do("/api/passkeys/options"),
-    _do("/api/passkeys"),
+    _serious("/api/passkeys/options"),
+    _serious("/api/passkeys"),
     _get("/api/passkeys"),
-    _do("/api/passkeys/{id}", method="DELETE"),
-    _do("/api/invitations", OWNERS),
+    _serious("/api/passkeys/{id}", method="DELETE"),
+    _serious("/api/invitations", OWNERS),
     _get("/api/invitations/{token}", ANYONE),
     _do("/api/invitations/{token}", ANYONE),
     _get("/api/people"),
-    _do("/api/people/{id}", OWNERS),
-    _do("/api/people/{id}/reset", OWNERS),
+    _serious("/api/people/{id}", OWNERS),
+    _serious("/api/people/{id}/reset", OWNERS),
     _get("/api/sessions"),
     _do("/api/sessions/{id}", method="DELETE"),
     _do("/api/password"),
+    _do("/api/prove"),
+    _get("/api/changes"),
+    _do("/api/changes/read"),
     _get("/api/audit", OWNERS),
     _get("/api/audit/check", OWNERS),
     # review, release, links
@@ -161,7 +176,7 @@ class Access:
     def __init__(
         self, app: ASGIApp, routes: Sequence[BaseRoute], find: Finder, *, secure: bool
     ) -> None:
-        self.app, self.routes, self.find = app, routes, find
+        self.app, self.routes, self.find, self.pace = app, routes, find, Pace()
         self.cookie = cookie_name(secure=secure)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -182,8 +197,20 @@ class Access:
             known = await run_in_threadpool(self.find, value)
         state = scope.setdefault("state", {})
         state["who"], state["csrf"] = (known.who, known.csrf) if known else (None, "")
-        refusal = None if rule is None else refuse(rule, known, scope)
+        refusal = self._too_fast(known)
+        if refusal is None and rule is not None:
+            refusal = refuse(rule, known, scope)
         await (refusal or self.app)(scope, receive, send)
+
+    def _too_fast(self, known: Known | None) -> JSONResponse | None:
+        """Return the refusal of a request that came too soon after many others."""
+        wait = self.pace.wait(known.who.session) if known and known.who.session else 0.0
+        if wait == 0.0:
+            return None
+        problem = "this device asks for more at once than people do"
+        told = _told(429, "too-many", problem, "wait a moment; what was written is kept")
+        told.headers["retry-after"] = str(math.ceil(wait))
+        return told
 
 
 def refuse(rule: Rule, known: Known | None, scope: Scope) -> JSONResponse | None:
@@ -191,7 +218,7 @@ def refuse(rule: Rule, known: Known | None, scope: Scope) -> JSONResponse | None
     refusal = _by_role(rule, known)
     if refusal is not None or scope["method"] in _READS or not rule.csrf:
         return refusal
-    return _by_origin(known, scope)
+    return _by_origin(known, scope) or _by_proof(rule, known)
 
 
 def _by_role(rule: Rule, known: Known | None) -> JSONResponse | None:
@@ -218,6 +245,14 @@ def _by_origin(known: Known | None, scope: Scope) -> JSONResponse | None:
         if not hmac.compare_digest(given, known.csrf.encode()):
             return _told(403, "csrf", "the page's token is missing or old", "load the page again")
     return None
+
+
+def _by_proof(rule: Rule, known: Known | None) -> JSONResponse | None:
+    """Return the refusal of what is serious where the last proof is too long ago."""
+    if not rule.proof or known is None or known.proved:
+        return None
+    problem = "this asks for your password or passkey again"
+    return _told(403, "prove", problem, "give one of them, then do it once more")
 
 
 def _from_here(headers: Headers, scope: Scope, *, told: bool) -> bool:

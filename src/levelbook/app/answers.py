@@ -18,6 +18,7 @@ from levelbook.errors import (
     DocumentError,
     Fault,
     MissingError,
+    NoRoomError,
     TooManyError,
     UsageError,
 )
@@ -31,6 +32,7 @@ _KINDS = (
     (DeniedError, (403, "not-allowed")),
     (TooManyError, (429, "too-many")),
     (DamagedError, (500, "damaged")),
+    (NoRoomError, (507, "no-room")),
 )
 _PASSING = ("08", "40", "53", "55", "57", "58")
 """Classes of PostgreSQL's error codes that tell of its state, not of what was asked."""

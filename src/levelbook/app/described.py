@@ -349,6 +349,27 @@ PEOPLE = (
         body=sent(old=text(1000), new=text(1000)),
     ),
     Described(
+        "POST",
+        "/api/prove",
+        "Give password or passkey again, for what answers 403 `prove`; good for 15 minutes.",
+        told(proved=YES),
+        (429,),
+        body=sent({"password": text(1000), "credential": ANY_OBJECT}),
+    ),
+    Described(
+        "GET",
+        "/api/changes",
+        "What changed in one's own way in and was not read yet, the newest first.",
+        told(changes=many(ref("Change"))),
+    ),
+    Described(
+        "POST",
+        "/api/changes/read",
+        "Say that what is told up to a line was read.",
+        told(read=YES),
+        body=sent(upto={"type": "integer", "minimum": 0, "maximum": 2**53 - 1}),
+    ),
+    Described(
         "GET",
         "/api/audit",
         "What was done, the newest first.",

@@ -82,8 +82,7 @@ class Desk:
 
     def of(self, who: Who) -> "Desk":
         """Return the desk of somebody's firm, which sees nothing of any other."""
-        firm = who.firm
-        return Desk(Store(self.store.database, firm), self.photos.of(firm), self._kept)
+        return Desk(Store(self.store.database, who.firm), self.photos.of(who), self._kept)
 
     def keep(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
         """Return a result of this firm under ``key``, made now if it is not kept."""

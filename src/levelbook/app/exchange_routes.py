@@ -23,7 +23,7 @@ from levelbook.app.desk import Desk
 from levelbook.app.photos import Photos
 from levelbook.app.routes import visit_id
 from levelbook.drawing.source import Kind
-from levelbook.errors import DocumentError
+from levelbook.errors import DocumentError, NoRoomError, TooManyError
 from levelbook.exchange.bases import base_of
 from levelbook.exchange.changes import changes
 from levelbook.exchange.incoming import plan_import
@@ -152,7 +152,7 @@ def _tell_photographs(told: Json, plan: ImportPlan, data: bytes, keep: Photos | 
             if keep is not None:
                 keep.keep(sha256, content)
             count += 1
-        except RefusedError as error:
+        except (RefusedError, TooManyError, NoRoomError) as error:
             why = f"{error.problem}; {error.remedy}"
             told["left"].append({"place": "photographs", "what": name, "why": why})
     told["taken"] = [*told["taken"], f"Photographs: {count}."]

@@ -125,7 +125,7 @@ def _csrf() -> dict[str, Any]:
 def _answers(one: Described, rule: Rule) -> dict[str, Any]:
     statuses = {*_ALWAYS, *one.bad}
     if rule.roles != ANYONE:
-        statuses.add(401)
+        statuses |= {401, 429}
     if rule.csrf or rule.roles not in (ANYONE, EVERYONE):
         statuses.add(403)
     if one.body is not None:

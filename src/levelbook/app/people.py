@@ -12,6 +12,7 @@ from starlette.routing import Route
 
 from levelbook.app.answers import RefusedError, json_object
 from levelbook.app.fields import choice, email, text
+from levelbook.app.own_changes import Postbox
 from levelbook.archive.database import Database
 from levelbook.firm import audit, invitations, people
 from levelbook.firm.roles import OWNER, Who
@@ -24,8 +25,8 @@ _FOR_OWNERS = ("email", "created", "disabled")
 class People:
     """People, invitations and resets."""
 
-    def __init__(self, database: Database) -> None:
-        self.database = database
+    def __init__(self, database: Database, postbox: Postbox) -> None:
+        self.database, self.postbox = database, postbox
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
@@ -76,13 +77,14 @@ class People:
     async def reset(self, request: Request) -> Response:
         """Answer with a token by which somebody sets a new password, once and within a day."""
         who: Who = request.state.who
+        person, now = request.path_params["id"], _now()
 
         def start() -> str:
             with self.database.use(who.firm) as connection:
-                person = request.path_params["id"]
-                return invitations.start_reset(connection, who, person, _now())
+                return invitations.start_reset(connection, who, person, now)
 
-        return JSONResponse({"token": await run_in_threadpool(start)}, 201)
+        token, whom = await run_in_threadpool(start), Who(who.firm, person, "")
+        return JSONResponse({"token": token}, 201, background=self.postbox.tell(whom, now))
 
     async def invite(self, request: Request) -> Response:
         """Invite somebody, and answer with the token for the address that they open."""

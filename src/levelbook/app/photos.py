@@ -14,6 +14,9 @@ from starlette.responses import JSONResponse, Response
 
 from levelbook.app.answers import MEGABYTE, RefusedError, body
 from levelbook.archive.blobs import Blobs, Folder
+from levelbook.firm.moments import stamp
+from levelbook.firm.quotas import Quotas
+from levelbook.firm.roles import Who
 
 LARGEST = 8 * MEGABYTE
 MOST_PIXELS = 40_000_000
@@ -24,10 +27,13 @@ _PLACE_TAG = 0x8825
 
 
 class Photos:
-    """The photographs of a firm, kept by their SHA-256 among its files."""
+    """The photographs of a firm, kept by their SHA-256 among its files.
 
-    def __init__(self, blobs: Blobs) -> None:
-        self.blobs = blobs
+    What somebody may add is counted where there are ``quotas``; without them there is no limit.
+    """
+
+    def __init__(self, blobs: Blobs, quotas: Quotas | None = None, who: Who | None = None) -> None:
+        self.blobs, self.quotas, self.who = blobs, quotas, who
 
     @property
     def folder(self) -> Path:
@@ -35,9 +41,9 @@ class Photos:
         shelf = self.blobs.shelf
         return shelf.path if isinstance(shelf, Folder) else Path()
 
-    def of(self, firm: str) -> "Photos":
-        """Return the photographs of another firm."""
-        return Photos(self.blobs.of(firm))
+    def of(self, who: Who) -> "Photos":
+        """Return the photographs of somebody's firm, as they may see and add them."""
+        return Photos(self.blobs.of(who.firm), self.quotas, who)
 
     def get(self, sha256: str) -> bytes | None:
         """Return a photograph's bytes, or ``None`` if it is not here.
@@ -59,12 +65,16 @@ class Photos:
         RefusedError
             If the bytes have another hash, are no photograph, are too many dots, or tell the
             place where it was taken.
+        TooManyError, NoRoomError
+            If they are more than may be added.
         """
         if hashlib.sha256(data).hexdigest() != sha256:
             raise _refused("this is not the file that its name says", "send it again")
         check(data)
-        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-        self.blobs.put(data, kind_of(data), now)
+        now = datetime.now(UTC)
+        if self.quotas is not None and self.who is not None and not self.blobs.has(sha256):
+            self.quotas.take(self.who, len(data), now)
+        self.blobs.put(data, kind_of(data), stamp(now))
 
     async def put(self, request: Request) -> Response:
         """Take a photograph in."""

@@ -32,6 +32,7 @@ from levelbook.app.jobs import Jobs
 from levelbook.app.logs import Watch
 from levelbook.app.noting import Noting
 from levelbook.app.openapi import openapi
+from levelbook.app.own_changes import OwnChanges, Postbox
 from levelbook.app.pages import Guard, page
 from levelbook.app.people import Audit, People
 from levelbook.app.photos import Photos
@@ -47,6 +48,8 @@ from levelbook.archive.store import Store, open_store
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 from levelbook.firm.passwords import Passwords
+from levelbook.firm.search import Query, find_visits
+from levelbook.firm.quotas import Quotas
 
 HANDLERS = {
     DocumentError: on_document,
@@ -78,11 +81,14 @@ def make_firm_app(
     database: Database, blobs: Blobs, settings: Settings, passwords: Passwords | None = None
 ) -> Starlette:
     """Return the app of a firm's server, with accounts; closing it closes the database."""
-    desk, jobs = Desk(Store(database), Photos(blobs)), Jobs()
-    accounts = SignIn(database, settings, passwords)
-    room = Backroom(desk, settings.folder or desk.photos.folder.parent, settings.address)
+    photos = Photos(blobs, Quotas(database, settings.quota))
+    desk, jobs = Desk(Store(database), photos), Jobs()
+    folder = settings.folder or photos.folder.parent
+    postbox = Postbox(database, folder, settings.address)
+    accounts = SignIn(database, settings, postbox, passwords)
+    room = Backroom(desk, folder, settings.address)
     found = [*shared(desk, jobs), *firm_routes(room), *accounts.routes()]
-    found += People(database).routes()
+    found += [*People(database, postbox).routes(), *OwnChanges(database).routes()]
     app = assemble(found, accounts.find, (desk, jobs), secure=settings.secure)
     if settings.behind_proxy:
         app.add_middleware(Proxied)

@@ -1,7 +1,9 @@
 """What a server is told when it starts."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+
+from levelbook.firm.quotas import Quota
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,11 +22,14 @@ class Settings:
     folder
         Where the firm's signing keys and ``mail.toml`` lie; beside the photographs if not
         given.
+    quota
+        How much a person may add within a day, and a firm in all.
     """
 
     address: str
     behind_proxy: bool = False
     folder: Path | None = None
+    quota: Quota = field(default_factory=Quota)
 
     @property
     def secure(self) -> bool:

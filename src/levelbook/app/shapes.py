@@ -100,6 +100,7 @@ SHAPES: Mapping[str, Schema] = {
     "Person": thing(_PERSON, id=TEXT, name=TEXT, role=ROLE),
     "Passkey": thing(id=TEXT, name=TEXT, created=TEXT, used=maybe(TEXT)),
     "Device": thing(id=TEXT, device=TEXT, created=TEXT, seen=TEXT, current=YES),
+    "Change": thing(seq=WHOLE, at=TEXT, what=TEXT, own=YES, by=TEXT, device=TEXT),
     "AuditLine": thing(
         seq=WHOLE, at=TEXT, person=TEXT, action=TEXT, subject=TEXT, detail=ANY_OBJECT, chain=TEXT
     ),

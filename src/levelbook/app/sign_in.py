@@ -16,6 +16,7 @@ from starlette.routing import Route
 from levelbook.app.access import cookie_name
 from levelbook.app.answers import RefusedError, error_document, json_object
 from levelbook.app.fields import email, secret, text
+from levelbook.app.own_changes import Postbox
 from levelbook.app.settings import Settings
 from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.firm import invitations, passkeys, people, sessions
@@ -44,12 +45,16 @@ async def me_here(_: Request) -> Response:
 
 
 class SignIn:
-    """Signing in and out, invitations, passkeys, devices."""
+    """Signing in and out, invitations, passkeys, devices; proving again who one is."""
 
     def __init__(
-        self, database: Database, settings: Settings, passwords: Passwords | None = None
+        self,
+        database: Database,
+        settings: Settings,
+        postbox: Postbox,
+        passwords: Passwords | None = None,
     ) -> None:
-        self.database, self.settings = database, settings
+        self.database, self.settings, self.postbox = database, settings, postbox
         keys = Keys(settings.address)
         self.accounts = Accounts(database, passwords or Passwords(), keys)
         self._limiter = CapacityLimiter(AT_ONCE)
@@ -72,6 +77,7 @@ class SignIn:
             Route("/api/sessions", self.devices),
             Route("/api/sessions/{id}", self.end_device, methods=["DELETE"]),
             Route("/api/password", self.password, methods=["POST"]),
+            Route("/api/prove", self.prove, methods=["POST"]),
         ]
 
     def find(self, token: str) -> Known | None:
@@ -147,11 +153,14 @@ class SignIn:
         name, answer = text(given, "name", 100, needed=False), given.get("credential")
         told: dict[str, Any] = answer if isinstance(answer, dict) else {}
 
+        now = _now()
+
         def add() -> dict[str, Any]:
             with self.database.use(who.firm) as connection:
-                return asdict(self.accounts.keys.add(connection, who, told, name, _now()))
+                return asdict(self.accounts.keys.add(connection, who, told, name, now))
 
-        return JSONResponse({"passkey": await run_in_threadpool(add)}, 201)
+        made = {"passkey": await run_in_threadpool(add)}
+        return JSONResponse(made, 201, background=self.postbox.tell(who, now))
 
     async def keys(self, request: Request) -> Response:
         """Answer with one's own passkeys."""
@@ -166,13 +175,14 @@ class SignIn:
     async def remove_key(self, request: Request) -> Response:
         """Remove one of one's own passkeys."""
         who: Who = request.state.who
+        now = _now()
 
         def remove() -> None:
             with self.database.use(who.firm) as connection:
-                passkeys.remove(connection, who, request.path_params["id"], _now())
+                passkeys.remove(connection, who, request.path_params["id"], now)
 
         await run_in_threadpool(remove)
-        return JSONResponse({"removed": True})
+        return JSONResponse({"removed": True}, background=self.postbox.tell(who, now))
 
     async def invitation(self, request: Request) -> Response:
         """Answer what an invitation is for."""
@@ -196,7 +206,7 @@ class SignIn:
         address = await self._slow(
             lambda: invitations.accept(self.database, passwords, token, (name, password), now)
         )
-        return JSONResponse({"email": address}, 201)
+        return JSONResponse({"email": address}, 201, background=self.postbox.tell_at(address, now))
 
     async def devices(self, request: Request) -> Response:
         """Answer where somebody is signed in: oneself, or for an owner anyone in the firm."""
@@ -234,7 +244,21 @@ class SignIn:
         old, new = secret(given, "old", LONG_PASSWORD), secret(given, "new", LONG_PASSWORD)
         now = _now()
         await self._slow(lambda: self.accounts.change_password(who, old, new, now))
-        return JSONResponse({"changed": True})
+        return JSONResponse({"changed": True}, background=self.postbox.tell(who, now))
+
+    async def prove(self, request: Request) -> Response:
+        """Take password or passkey again, for what asks for it."""
+        who: Who = request.state.who
+        given = await json_object(request, SMALL)
+        now, answer = _now(), given.get("credential")
+        if isinstance(answer, dict):
+            client = self._place(request, {}).client
+            key: dict[str, Any] = answer
+            await run_in_threadpool(lambda: self.accounts.prove_by_key(who, key, client, now))
+        else:
+            password = secret(given, "password", LONG_PASSWORD)
+            await self._slow(lambda: self.accounts.prove(who, password, now))
+        return JSONResponse({"proved": True})
 
     async def _slow(self, work: Callable[[], T]) -> T:
         """Do what hashes a password, a few at a time."""

@@ -12,7 +12,7 @@ import typer
 
 from levelbook.cli.failures import told_when_away
 from levelbook.cli.options import DatabaseUrl
-from levelbook.cli.served import LOOPBACK, Served, check_served, found_at
+from levelbook.cli.served import LOOPBACK, Served, check_quota, check_served, found_at
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
@@ -66,6 +66,16 @@ BehindProxy = Annotated[
         help="with --database: one proxy ends https, and every request comes through it",
     ),
 ]
+Room = Annotated[
+    str,
+    typer.Option(
+        "--quota",
+        metavar="N,GB,GB",
+        envvar="LEVELBOOK_QUOTA",
+        help="with --database: photographs and gigabytes that a person may add in a day, and "
+        "gigabytes of a firm in all",
+    ),
+]
 Demo = Annotated[bool, typer.Option("--demo", help="put the invented demo house in an empty store")]
 
 
@@ -81,6 +91,7 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     address: Address = "",
     behind_proxy: BehindProxy = False,
     files: Files = "",
+    quota: Room = "2000,5,1000",
 ) -> int:
     """Start the app on this machine and open it in the browser; stop it with Ctrl+C.
 
@@ -91,9 +102,10 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     if database:
         served = Served(host, address, secure=certificate is not None, behind_proxy=behind_proxy)
         check_served(served)
+        check_quota(quota)
         way = (_listen(host, port), certificate, key)
         with way[0]:
-            return _serve_firm(database, (folder, files), served, way)
+            return _serve_firm(database, (folder, files), served, way, quota)
     if address or behind_proxy:
         option = "--address" if address else "--behind-proxy"
         raise UsageError(option, "this is for a firm's server", "name its --database, too")
@@ -120,7 +132,7 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     return GOOD
 
 
-def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way) -> int:
+def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way, quota: str) -> int:
     """Serve a firm, with accounts, until interrupted."""
     from levelbook.app.server import make_firm_app
     from levelbook.app.settings import Settings
@@ -128,11 +140,14 @@ def _serve_firm(database: str, kept: tuple[Path, str], served: Served, way: Way)
     from levelbook.archive.bucket import open_shelf
     from levelbook.archive.migrating import open_database
     from levelbook.archive.place import PHOTOS
+    from levelbook.firm.quotas import Quota
 
     folder, files = kept[0], kept[1] or str(kept[0] / PHOTOS)
     with told_when_away():
         opened = open_database(database)
-    settings = Settings(found_at(served, way[0].getsockname()[1]), served.behind_proxy, folder)
+    address = found_at(served, way[0].getsockname()[1])
+    room = Quota(*check_quota(quota))
+    settings = Settings(address, served.behind_proxy, folder, room)
     app = make_firm_app(opened, Blobs(opened, open_shelf(files)), settings)
     typer.echo(f"Files: {files}")
     typer.echo(f"App: {settings.address}/")

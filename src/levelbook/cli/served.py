@@ -1,10 +1,14 @@
 """How a firm's server may be reached: never without https from another machine."""
 
+import re
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
 from levelbook.errors import UsageError
 
+_QUOTA = re.compile(r"([0-9]{1,7}),([0-9]{1,7}(?:\.[0-9]{1,3})?),([0-9]{1,7}(?:\.[0-9]{1,3})?)")
+_MOST = 2_000_000
+"""Photographs, and megabytes of a person, that the table of counts has room for in a day."""
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
 
@@ -45,6 +49,22 @@ def check_served(served: Served) -> None:
         problem = "the address must begin with https" if ends_https else "nothing here ends https"
         remedy = "write it so" if ends_https else "give --certificate and --key, or --behind-proxy"
         raise UsageError("--address", problem, remedy)
+
+
+def check_quota(text: str) -> tuple[int, float, float]:
+    """Return photographs and gigabytes a person and day, and gigabytes of a firm.
+
+    Raises
+    ------
+    UsageError
+        If these are not a whole number and two numbers, all above 0.
+    """
+    found = _QUOTA.fullmatch(text.replace(" ", ""))
+    told = tuple(map(float, found.groups())) if found else ()
+    if len(told) != 3 or min(told) <= 0 or told[0] > _MOST or told[1] > _MOST / 1000:
+        problem = f"{text[:40]!r} is not a number of photographs and two of gigabytes"
+        raise UsageError("--quota", problem, "give three above 0, such as 2000,5,1000")
+    return int(told[0]), told[1], told[2]
 
 
 def found_at(served: Served, port: int) -> str:

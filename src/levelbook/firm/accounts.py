@@ -137,19 +137,62 @@ class Accounts:
         TooManyError, WrongError, UsageError
             If the old one was tried too often or is wrong, or the new one is easily guessed.
         """
-        with self.database.use(who.firm) as connection:
-            person = people.by_id(connection, who.firm, who.person)
-            firm = people.firm_name(connection, who.firm)
-            limits.take_account(connection, limits.account_key(person.email), now)
-        if not self.passwords.check(person.password, old):
-            raise WrongError(who)
+        person, firm = self._own(who, old, now)
         judge(new, (person.email, person.name, firm))
         kept = self.passwords.hash(new)
         with self.database.use(who.firm) as connection:
             _keep_password(connection, person, kept)
             sessions.end_all(connection, who.firm, who.person, now, but=who.session)
             limits.forget(connection, limits.account_key(person.email))
-            note(connection, who, "password changed", who.person, at=stamp(now))
+            detail = {"session": who.session[:16]}
+            note(connection, who, "password changed", who.person, at=stamp(now), **detail)
+
+    def prove(self, who: Who, password: str, now: datetime) -> None:
+        """Take the password again, for what is most serious.
+
+        Raises
+        ------
+        TooManyError, WrongError
+            If it was tried too often, or is wrong.
+        """
+        person, _ = self._own(who, password, now)
+        with self.database.use(who.firm) as connection:
+            limits.forget(connection, limits.account_key(person.email))
+            self._prove(connection, who, now)
+
+    def prove_by_key(self, who: Who, answer: dict[str, Any], client: str, now: datetime) -> None:
+        """Take a passkey again, for what is most serious.
+
+        Raises
+        ------
+        UsageError, DeniedError, TooManyError
+            If the answer does not hold, is somebody else's, or too many came from there.
+        """
+        with self.database.use(EVERY_FIRM) as connection:
+            limits.take_address(connection, limits.address_key(client), now)
+        with self.database.use(EVERY_FIRM) as connection:
+            told = self.keys.check(connection, answer, now)
+        if (told.firm, told.person) != (who.firm, who.person):
+            problem = "this passkey is somebody else's"
+            raise DeniedError("passkey", problem, "use your own, or your password")
+        with self.database.use(who.firm) as connection:
+            limits.give_back(connection, limits.address_key(client))
+            self._prove(connection, who, now)
+
+    def _prove(self, connection: sa.Connection, who: Who, now: datetime) -> None:
+        sessions.prove(connection, who.session, now)
+        detail = {"session": who.session[:16]}
+        note(connection, who, "proved again", who.person, at=stamp(now), **detail)
+
+    def _own(self, who: Who, password: str, now: datetime) -> tuple[Person, str]:
+        """Return somebody and their firm's name if this is their password; the try is counted."""
+        with self.database.use(who.firm) as connection:
+            person = people.by_id(connection, who.firm, who.person)
+            firm = people.firm_name(connection, who.firm)
+            limits.take_account(connection, limits.account_key(person.email), now)
+        if not self.passwords.check(person.password, password):
+            raise WrongError(who)
+        return person, firm
 
     def _count(self, email: str, person: Person | None, place: Place, now: datetime) -> None:
         """Count a try as failed before it is known whether it is, so that none slip by at once."""

@@ -121,6 +121,23 @@ def take_device(connection: Connection, key: str, now: datetime) -> bool:
     return True
 
 
+def take_share(
+    connection: Connection, key: str, share: tuple[int, int], now: datetime, span: int
+) -> datetime | None:
+    """Count an amount, of a most, within a span of seconds; return when it goes on if it is more.
+
+    The span begins with the first amount; what is more is not counted.
+    """
+    by, most = share
+    count, until = _row(connection, key)
+    if until <= now:
+        count, until = 0, now + timedelta(seconds=span)
+    if count + by > most:
+        return until
+    _put(connection, key, count + by, stamp(until))
+    return None
+
+
 def open_challenge(connection: Connection, key: str, now: datetime, seconds: int) -> None:
     """Remember a challenge that may be answered once, for so many seconds."""
     _put(connection, key, 0, later(now, seconds))

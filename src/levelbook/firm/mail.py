@@ -1,4 +1,4 @@
-"""The e-mail with a client's link: its text ready to send, and sending it by the firm's SMTP.
+"""E-mails with a client's link and with word of changes, and sending them by the firm's SMTP.
 
 The text is plain. Whatever a house or a person is called, it cannot begin another header: the
 headers are set by the standard library's policy, which refuses line breaks in them.
@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from levelbook.errors import UsageError
-from levelbook.firm.wording import say
+from levelbook.firm.changes import Change
+from levelbook.firm.wording import say, told_day
 
 PATIENCE = 20
 SETTINGS = "mail.toml"
@@ -63,6 +64,16 @@ class Invitation:
     firm: str
 
 
+@dataclass(frozen=True, slots=True)
+class Word:
+    """Whom an e-mail tells what changed in their way in, at which firm and server."""
+
+    to: str
+    firm: str
+    address: str
+    change: Change
+
+
 def read_settings(folder: Path) -> Smtp | None:
     """Return how mail is sent by the file ``mail.toml`` of a folder, ``None`` if there is none.
 
@@ -92,14 +103,7 @@ def compose(to: str, what: Invitation, sender: str, now: datetime) -> EmailMessa
     UsageError
         If the receiver's address is none.
     """
-    message = EmailMessage()
-    address = _address(to)
-    message["To"] = address
-    if sender:
-        message["From"] = _address(sender)
-        message["Message-ID"] = make_msgid(domain=_address(sender).domain)
-        message["Date"] = format_datetime(now)
-        message["Auto-Submitted"] = "auto-generated"
+    message = _headed(to, sender, now)
     message["Subject"] = say("mail.subject", label=_line(what.label), issue=what.issue)
     from_whom = say("mail.from", name=_line(what.firm)) if what.firm else ""
     body = say(
@@ -114,6 +118,54 @@ def compose(to: str, what: Invitation, sender: str, now: datetime) -> EmailMessa
     )
     message.set_content(body, cte="quoted-printable")
     return message
+
+
+def compose_word(word: Word, sender: str, now: datetime) -> EmailMessage:
+    """Return the e-mail that tells somebody what changed in their way in.
+
+    Raises
+    ------
+    UsageError
+        If the receiver's address is none.
+    """
+    message, change = _headed(word.to, sender, now), word.change
+    what = _what(change)
+    device = say("changed.device", device=_line(change.device)) if change.device else ""
+    from_whom = say("mail.from", name=_line(word.firm)) if word.firm else ""
+    message["Subject"] = say("changed.subject", what=what)
+    body = say(
+        "changed.body",
+        what=what,
+        by=_by_whom(change),
+        device=device,
+        day=told_day(change.at),
+        time=change.at[11:16],
+        address=word.address,
+        sender=from_whom,
+    )
+    message.set_content(body, cte="quoted-printable")
+    return message
+
+
+def _what(change: Change) -> str:
+    told = {
+        "password changed": say("changed.password-changed"),
+        "password reset": say("changed.password-reset"),
+        "reset started": say("changed.reset-started"),
+        "passkey added": say("changed.passkey-added"),
+        "passkey removed": say("changed.passkey-removed"),
+    }
+    return told[change.what]
+
+
+def _by_whom(change: Change) -> str:
+    if change.what == "password reset":
+        return say("changed.by-holder")
+    if change.own:
+        return say("changed.by-you")
+    return (
+        say("changed.by-owner", name=_line(change.by)) if change.by else say("changed.by-operator")
+    )
 
 
 def send(settings: Smtp, message: EmailMessage) -> None:
@@ -158,6 +210,18 @@ def _checked(file: Path, told: dict[str, Any]) -> Smtp:
     if settings.user and not settings.starttls:
         raise _unusable(file, "a password is not sent without starttls")
     return settings
+
+
+def _headed(to: str, sender: str, now: datetime) -> EmailMessage:
+    """Return an e-mail with its headers but the subject; ``sender`` may be empty."""
+    message = EmailMessage()
+    message["To"] = _address(to)
+    if sender:
+        message["From"] = _address(sender)
+        message["Message-ID"] = make_msgid(domain=_address(sender).domain)
+        message["Date"] = format_datetime(now)
+        message["Auto-Submitted"] = "auto-generated"
+    return message
 
 
 def _address(text: str) -> Address:

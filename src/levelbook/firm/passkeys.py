@@ -122,7 +122,7 @@ class Keys:
             connection.execute(sa.insert(PASSKEYS).values(**row))
         except IntegrityError:
             raise _refused() from None  # somebody has this very key, perhaps in another firm
-        note(connection, who, "passkey added", digest(key)[:16], at=stamp(now))
+        _note(connection, who, "passkey added", key, now)
         return Passkey(key, name, stamp(now), None)
 
     def ask(self, connection: Connection, now: datetime) -> dict[str, Any]:
@@ -188,7 +188,18 @@ def remove(connection: Connection, who: Who, key: str, now: datetime) -> None:
     mine = (PASSKEYS.c.firm == who.firm, PASSKEYS.c.person == who.person, PASSKEYS.c.id == key)
     if connection.execute(sa.delete(PASSKEYS).where(*mine)).rowcount == 0:
         raise MissingError("passkey", "there is no such passkey", "go back to the list")
-    note(connection, who, "passkey removed", digest(key)[:16], at=stamp(now))
+    _note(connection, who, "passkey removed", key, now)
+
+
+def remove_all(connection: Connection, firm: str, person: str) -> int:
+    """Remove every key of a person and return how many there were; the caller writes it down."""
+    theirs = sa.delete(PASSKEYS).where(PASSKEYS.c.firm == firm, PASSKEYS.c.person == person)
+    return connection.execute(theirs).rowcount
+
+
+def _note(connection: Connection, who: Who, action: str, key: str, now: datetime) -> None:
+    session = who.session[:16]
+    note(connection, who, action, digest(key)[:16], at=stamp(now), session=session)
 
 
 def _challenge(connection: Connection, person: str, now: datetime) -> bytes:

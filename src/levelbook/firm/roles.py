@@ -30,10 +30,14 @@ class Who:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What a session's token tells: who it is, and the token that changes must carry."""
+    """What a session's token tells: who it is, and the token that changes must carry.
+
+    ``proved`` tells whether password or passkey were given not long ago.
+    """
 
     who: Who
     csrf: str
+    proved: bool = True
 
 
 HERE = Who(LOCAL, LOCAL, OWNER)
