@@ -50,12 +50,12 @@ _PLAIN = r"(?:[0-9]+(?:[.,][0-9]*)*|[.,][0-9]+)"
 _MIXED = r"(?:(?:[0-9]+)[ -]+)?[0-9]+/[0-9]+"
 _NUMBER = re.compile(rf"(?P<sign>[-+−]?) ?(?P<size>{_MIXED}|{_PLAIN})(?P<rest>.*)", re.DOTALL)
 _FEET = re.compile(
-    rf"(?P<sign>[-+−]?) ?(?P<feet>[0-9]+) ?(?:'|ft\.?|feet|foot) ?-? ?"
+    rf"(?P<sign>[-+−]?) ?(?P<feet>[0-9]{{1,9}}) ?(?:'|ft\.?|feet|foot) ?-? ?"
     rf"(?P<inches>{_MIXED}|[0-9]+(?:\.[0-9]+)?) ?(?:\"|''|in\.?|inch|inches)?(?P<rest>[^0-9]*)",
     re.IGNORECASE,
 )
 _UNIT = re.compile(r" ?(''|[\"']|[a-zA-Z]+\.?)(?![\w])(.*)", re.DOTALL)
-_ROUND = re.compile(r"\( ?([^()]*[0-9][^()]*)\)")
+_ROUND = re.compile(r"\( ?(?=[^()]*[0-9])([^()]*)\)")
 _USUAL = re.compile(r"-?[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _POWER = re.compile(r"[-+]?[0-9]{1,20}(?:\.[0-9]{1,20})?[eE][-+]?[0-9]{1,3}")
 _LOOKALIKE = re.compile(r"[OoQDSsIlBZzgq|][^\w]*\Z|[OoSsIl|][.,0-9]|[eE](?![^\W\d_])")
@@ -310,7 +310,7 @@ def _odd(note: str) -> str | None:
 
 def improper(cell: str) -> bool:
     """Tell whether a cell is a fraction above one, as ``1 1/2`` becomes where its space is lost."""
-    match = re.fullmatch(r"[-+−]? ?([0-9]+)/([0-9]+)[^0-9/]*", tidy(cell))
+    match = re.fullmatch(r"[-+−]? ?([0-9]{1,9})/([0-9]{1,9})[^0-9/]*", tidy(cell))
     return match is not None and int(match[1]) > int(match[2])
 
 

@@ -25,17 +25,24 @@ _LINKED = (
     (re.compile(r"(?i)(^|/)connections\.xml$"), "a connection to another source"),
     (re.compile(r"(?i)(^|/)queryTables/"), "a query of another source"),
 )
-_CALLS = (
-    rb"\b(?:WEBSERVICE|DDE|RTD|CALL|REGISTER(?:\.ID)?|IMPORT(?:DATA|FEED|HTML|RANGE|XML)|IMAGE|SQL"
-    rb"\.REQUEST|STOCKHISTORY)\(|[A-Z][\w.]*\|'?[^'!<]{0,400}'?!"
-)
-"""Functions that fetch or call, and the form of a link to another program (DDE)."""
 _ODS_LINK = re.compile(
-    rb"<(?:table:(?:table-source|cell-range-source|database-source-\w+)|office:dde-source)\b"
-    rb"|table:formula=\"[^\"]*(?:'file:|'https?:|" + _CALLS + rb")",
+    rb"<(?:table:(?:table-source|cell-range-source|database-source-\w+)|office:dde-source)\b",
     re.IGNORECASE,
 )
-_XLSX_LINK = re.compile(rb"<f[^>]*>[^<]*(?:(?<![\w\]])\[\d+\]|" + _CALLS + rb")", re.IGNORECASE)
+_FORMULA = re.compile(
+    rb"<(?:\w+:)?f[^<>]*>([^<]+)|table:formula=(?:\"([^\"]*)\"|'([^']*)')", re.IGNORECASE
+)
+"""Formulas of an XLSX or an ODS file."""
+_ELSEWHERE = re.compile(
+    rb"(?<![\w\]])\[\d+\]|'file:|'https?:"
+    rb"|\b(?:WEBSERVICE|DDE|RTD|CALL|REGISTER(?:\.ID)?|IMPORT(?:DATA|FEED|HTML|RANGE|XML)|IMAGE|SQL"
+    rb"\.REQUEST|STOCKHISTORY)\(|(?<![\w.])[A-Z][\w.]*\|'?[^'!<]{0,400}'?!",
+    re.IGNORECASE,
+)
+"""Other workbooks, functions that fetch or call, and links to another program (DDE)."""
+_BAR = re.compile(rb"[\w.]\|")
+MOST_BARS = 10_000
+"""Most bars after words in formulas, as each may begin a link to another program."""
 PROGRAMS = re.compile(r"(?i)vbaProject|(^|/)(macrosheets|embeddings|activeX)/|^(Basic|Scripts)/")
 """Parts that are programs or other files: never run, and told of."""
 
@@ -120,20 +127,29 @@ def checked_spreadsheet(data: bytes, name: str) -> tuple[dict[str, bytes], bytes
     DocumentError
         If it links to anything outside, or declares entities.
     """
-    parts = unpacked(data, name)
+    parts, bars = unpacked(data, name), 0
     for part, content in parts.items():
         for pattern, what in _LINKED:
             if pattern.search(part):
                 raise refused("external", name, f"holds {what} ({part[:60]})", REMEDY)
         if part.endswith((".xml", ".rels", ".vml")) or content[:200].lstrip().startswith(b"<"):
-            _check_xml(part, content, name)
+            bars += _check_xml(part, content, name)
+        if bars > MOST_BARS:
+            raise refused("external", name, "may take cells from elsewhere", REMEDY)
     return parts, _packed(parts)
 
 
-def _check_xml(part: str, content: bytes, name: str) -> None:
+def _check_xml(part: str, content: bytes, name: str) -> int:
+    """Refuse a part that takes cells from elsewhere; return the bars after words in formulas."""
     check_markup(content, f"{name}: {part}")
-    if _XLSX_LINK.search(content) or _ODS_LINK.search(content):
+    bars, linked = 0, _ODS_LINK.search(content) is not None
+    for found in _FORMULA.finditer(content):
+        formula = found[found.lastindex or 0]
+        bars += len(_BAR.findall(formula))
+        linked = linked or (bars <= MOST_BARS and _ELSEWHERE.search(formula) is not None)
+    if linked:
         raise refused("external", f"{name}: {part}", "takes cells from elsewhere", REMEDY)
+    return bars
 
 
 def check_markup(content: bytes, place: str) -> None:

@@ -2,7 +2,6 @@
 
 import io
 import math
-import re
 from collections.abc import Iterator
 
 import shapely
@@ -11,6 +10,7 @@ from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.filemanagement import read
 from ezdxf.layouts.layout import Modelspace
 from ezdxf.lldxf.const import DXFError
+from shapely.errors import ShapelyError
 
 from levelbook.errors import DocumentError
 from levelbook.exchange.cells import Unit
@@ -25,11 +25,22 @@ UNITS: dict[int, Unit] = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m"}
 
 def is_dxf(data: bytes) -> bool:
     """Return whether the data begin as a drawing file does."""
-    head = data[:4000]
-    return (
-        data.startswith(b"AutoCAD Binary DXF")
-        or re.match(rb"\s*(?:999\s*\n.*\n\s*)*0\s*\n\s*SECTION", head) is not None
-    )
+    return data.startswith(b"AutoCAD Binary DXF") or _begins_a_section(data[:4000])
+
+
+def _begins_a_section(head: bytes) -> bool:
+    """Tell whether a section comes first, but for remarks (code 999, and a line of words)."""
+    lines = [line.strip() for line in head.split(b"\n")]
+    at = 0
+    while at < len(lines):
+        if lines[at] == b"999":
+            at += 2
+        elif lines[at]:
+            told = next((line for line in lines[at + 1 :] if line), b"")
+            return lines[at] == b"0" and told.startswith(b"SECTION")
+        else:
+            at += 1
+    return False
 
 
 def from_dxf(data: bytes, name: str, talk: Interview) -> tuple[list[Drawn], Unit | None]:
@@ -44,7 +55,8 @@ def from_dxf(data: bytes, name: str, talk: Interview) -> tuple[list[Drawn], Unit
         if len(space) > MOST_ENTITIES:
             raise _too_much(name)
         drawn = list(_closed(space, talk))
-    except (DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+    except (DXFError, ShapelyError, ArithmeticError, ValueError, LookupError, TypeError,
+            AttributeError):  # fmt: skip
         remedy = "save it anew as DXF R2010"
         raise refused("outline", name, "is a damaged DXF file", remedy) from None
     unit = UNITS.get(int(file.header.get("$INSUNITS", 0)))

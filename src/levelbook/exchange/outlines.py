@@ -4,6 +4,7 @@ What is no closed line, or lies on no floor, is left and told. Units come from t
 where it tells them, else they are asked.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -86,6 +87,9 @@ def _holder(
 
 def _polygon(one: Drawn, scale: float, talk: Interview) -> shapely.Polygon | None:
     ring = [(x * scale, y * scale) for x, y in one.ring]
+    if not all(math.isfinite(c) for point in ring for c in point):
+        talk.leave(one.place, one.name or "a closed line", "it runs out of all bounds")
+        return None
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring.pop()
     if not 3 <= len(ring) <= CORNERS:

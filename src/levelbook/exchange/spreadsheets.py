@@ -25,10 +25,12 @@ from levelbook.exchange.struck_xlsx import XlsxSheets
 from levelbook.exchange.tables import LARGEST, Table, make_table
 
 OLD = b"\xd0\xcf\x11\xe0"
-_SPOT = re.compile(rb"<(?:\w+:)?(?:c|row)\b[^>]*?\br=\"([A-Z]{0,4})(\d{1,8})\"")
+_SPOT = re.compile(rb"<(?:\w+:)?(?:c|row)\b[^<>]*?\br=\"([A-Z]{0,4})(\d{1,8})\"")
 _FORMULA = re.compile(rb"<(?:\w+:)?f\b|table:formula=")
-_BARE = re.compile(rb"<c\b[^>]*>\s*<f\b[^>]*(?:/>|>[^<]*</f>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>")
-_HIDDEN_ROW = re.compile(rb"<(?:\w+:)?(?:row|col)\b[^>]*\bhidden=\"(?:1|true)\"")
+_BARE = re.compile(
+    rb"<c\b[^<>]*>\s*<f\b[^<>]*(?:/>|>[^<]*</f>)\s*(?:<v\s*/>\s*|<v>\s*</v>\s*)?</c>"
+)
+_HIDDEN_ROW = re.compile(rb"<(?:\w+:)?(?:row|col)\b[^<>]*\bhidden=\"(?:1|true)\"")
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 
 Cell = int | float | str | bool | dt.time | dt.date | dt.datetime | dt.timedelta
@@ -56,7 +58,7 @@ def read_sheets(data: bytes, name: str, talk: Interview) -> list[Table]:
         book = CalamineWorkbook.from_filelike(io.BytesIO(safe))
         looks = OdsSheets(parts) if "content.xml" in parts else XlsxSheets(parts)
         return list(_visible(book, looks, talk))
-    except (CalamineError, ParseError, ValueError) as error:
+    except (CalamineError, ParseError, ValueError, RecursionError) as error:
         told = " ".join(str(error).split())[:120]
         raise refused(
             "table", name, f"is no spreadsheet that can be read ({told})", REMEDY

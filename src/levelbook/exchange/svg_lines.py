@@ -19,7 +19,7 @@ MOST_LETTERS = 100_000
 """Length of a line's points as text; an outline of 200 corners takes some 5,000."""
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _PIECE = re.compile(r"([A-Za-z])([^A-Za-z]*(?:[eE][-+]?\d+[^A-Za-z]*)*)")
-_TRANSFORM = re.compile(r"(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^)]*)\)")
+_TRANSFORM = re.compile(r"(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)")
 _SKIPPED = frozenset({"defs", "symbol", "clipPath", "mask", "pattern", "marker", "metadata"})
 
 

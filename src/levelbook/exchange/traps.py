@@ -13,7 +13,7 @@ from levelbook.exchange.headings import bare
 from levelbook.exchange.questions import Interview, refused
 
 _STEP = re.compile(
-    r"\d+ ?/ ?\d+|\d*[.,]\d+|[x×*·] ?\d|\d ?[x×*·]|10 ?\^|\be-?\d|\b1 ?:"
+    r"\d ?/ ?\d|[.,]\d|[x×*·] ?\d|\d ?[x×*·]|10 ?\^|\be-?\d|\b1 ?:"
     r"|\d ?(?:in|inch|inches|ft|foot|feet|mm|cm|m|th|ths)\b|[½¼¾⅛⅜⅝⅞]"
     r"|\b(?:halves|thirds|quarters|eighths|tenths|sixteenths|thirty-seconds|hundredths|thousandths"
     r"|counts?|squares?|paces?|zehntel|hundertstel|achtel|décimas?)\b"
