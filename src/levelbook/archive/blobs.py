@@ -9,6 +9,7 @@ import hashlib
 import os
 import re
 import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,6 +23,10 @@ from levelbook.archive.database import Database
 from levelbook.archive.tables import BLOBS, LOCAL
 from levelbook.errors import DamagedError, UsageError
 
+PARTS = ".parts"
+"""The folder in which files are written before they are moved to their place."""
+LEFT = 86_400
+"""Seconds after which a part that was begun is one that a killed server left."""
 _HASH = re.compile(r"[0-9a-f]{64}")
 _FIRM = re.compile(r"[0-9A-Za-z_-]{1,64}")
 
@@ -57,10 +62,12 @@ class Folder:
             return None
 
     def put(self, firm: str, sha256: str, data: bytes) -> None:
-        """Write a file beside its place, see it to the disk, and move it there."""
+        """Write a file apart, see it to the disk, and move it to its place."""
         file = self.file(firm, sha256)
-        file.parent.mkdir(parents=True, exist_ok=True)
-        number, name = tempfile.mkstemp(prefix=f"{sha256[:8]}-", suffix=".part", dir=file.parent)
+        parts = self.path / PARTS
+        for folder in (parts, file.parent):
+            folder.mkdir(parents=True, exist_ok=True)
+        number, name = tempfile.mkstemp(prefix=f"{sha256[:8]}-", dir=parts)
         part = Path(name)
         try:
             with os.fdopen(number, "wb") as written:
@@ -70,7 +77,20 @@ class Folder:
             part.replace(file)
         finally:
             part.unlink(missing_ok=True)
-        _see_to_disk(file.parent)
+        for folder in file.parents:  # each may be new
+            _see_to_disk(folder)
+            if folder == self.path:
+                break
+
+    def sweep(self) -> None:
+        """Remove what servers that were killed had begun to write."""
+        old = time.time() - LEFT
+        try:
+            for part in (self.path / PARTS).glob("*"):
+                if part.stat().st_mtime < old:
+                    part.unlink()
+        except OSError:
+            return  # the folder cannot be written to now, or somebody else sweeps it, too
 
     def has(self, firm: str, sha256: str) -> bool:
         """Tell whether there is a file."""
@@ -115,18 +135,26 @@ class Blobs:
         return Blobs(self.database, self.shelf, firm)
 
     def put(self, data: bytes, media: str, received: str) -> str:
-        """Keep bytes and return their SHA-256; bytes that are here already are kept once."""
+        """Keep bytes and return their SHA-256; bytes that are here already are kept once.
+
+        Bytes that lie there without a row are laid there again: whoever began to may not have
+        seen them to the disk.
+        """
         sha256 = hashlib.sha256(data).hexdigest()
-        if self.shelf.size(self.firm, sha256) != len(data) or self._damaged(sha256):
+        known = self.about(sha256) is not None
+        if not (known and self.shelf.size(self.firm, sha256) == len(data)) or self._damaged(sha256):
             self.shelf.put(self.firm, sha256, data)
-        row = {"firm": self.firm, "sha256": sha256, "media": media, "size": len(data)}
-        if self.about(sha256) is None:
-            try:
-                with self.database.use(self.firm) as connection:
-                    connection.execute(sa.insert(BLOBS).values(received=received, **row))
-            except IntegrityError:
-                pass  # someone else kept the same bytes meanwhile
+        if not known:
+            self._note(sha256, media, len(data), received)
         return sha256
+
+    def _note(self, sha256: str, media: str, size: int, received: str) -> None:
+        row = {"firm": self.firm, "sha256": sha256, "media": media, "size": size}
+        try:
+            with self.database.use(self.firm) as connection:
+                connection.execute(sa.insert(BLOBS).values(received=received, **row))
+        except IntegrityError:
+            pass  # someone else kept the same bytes meanwhile
 
     def get(self, sha256: str) -> bytes | None:
         """Return bytes, ``None`` if this firm has none of this name.
@@ -179,7 +207,8 @@ class Blobs:
         for name in found:
             data = self.shelf.get(LOCAL, name)
             if data is not None and hashlib.sha256(data).hexdigest() == name:
-                self.put(data, "image/png" if data.startswith(b"\x89PNG") else "image/jpeg", now)
+                media = "image/png" if data.startswith(b"\x89PNG") else "image/jpeg"
+                self._note(name, media, len(data), now)
         return len(found)
 
     def _damaged(self, sha256: str) -> bool:

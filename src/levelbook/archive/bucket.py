@@ -5,6 +5,7 @@ them: ``AWS_ACCESS_KEY_ID``, ``AWS_SECRET_ACCESS_KEY``, ``AWS_REGION``, ``AWS_EN
 """
 
 import base64
+import errno
 import hashlib
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ from levelbook.errors import UsageError
 
 ADDRESS = "s3://"
 _ABSENT = ("404", "NoSuchKey", "NotFound")
+_NO_ROOM = 507
+"""The HTTP status of a store that is full (RFC 4918, section 11.5)."""
 
 
 class Bucket:
@@ -55,15 +58,19 @@ class Bucket:
         ------
         ConnectionError
             If it does not answer, or refuses.
+        OSError
+            If it has no room left.
         """
         check_names(firm, sha256)
         key = "/".join(part for part in (self.prefix, firm, sha256) if part)
         try:
             return getattr(self._client, what)(Bucket=self.bucket, Key=key, **more)
         except self._refusals as error:
-            code = getattr(error, "response", {}).get("Error", {}).get("Code", "")
-            if what != "put_object" and code in _ABSENT:
+            told = getattr(error, "response", None) or {}
+            if what != "put_object" and told.get("Error", {}).get("Code", "") in _ABSENT:
                 return None
+            if told.get("ResponseMetadata", {}).get("HTTPStatusCode") == _NO_ROOM:
+                raise OSError(errno.ENOSPC, _told(error)) from None
             raise ConnectionError(_told(error)) from None
 
 
