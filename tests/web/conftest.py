@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+import steps
 import uvicorn
 from steps import DESKTOP
 
@@ -81,18 +82,4 @@ def device(browser: "Browser") -> "Iterator[Callable[..., BrowserContext]]":
 @pytest.fixture
 def faults() -> "Iterator[Callable[[Page], None]]":
     """Give a watcher of pages: a script error or a blocked resource fails the test."""
-    told: list[str] = []
-
-    def watch(page: "Page") -> None:
-        page.on("pageerror", lambda error: told.append(str(error)))
-        page.on(
-            "console",
-            lambda message: (
-                told.append(message.text)
-                if message.type == "error" and "net::" not in message.text
-                else None
-            ),
-        )
-
-    yield watch
-    assert told == []
+    yield from steps.watching("net::")

@@ -4,15 +4,32 @@ import json
 import re
 import urllib.error
 import urllib.request
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import ConsoleMessage, Page
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 DESKTOP = {"viewport": {"width": 1280, "height": 800}}
 HOUSE = (("40", "right"), ("24", "up"), ("40", "left"))
 GARAGE = (("20", "right"), ("20", "up"), ("20", "left"))
+
+
+def watching(harmless: str) -> "Iterator[Callable[[Page], None]]":
+    """Give a watcher of pages; afterwards none may have told an error, but for harmless ones."""
+    told: list[str] = []
+
+    def hear(message: "ConsoleMessage") -> None:
+        if message.type == "error" and harmless not in message.text:
+            told.append(message.text)
+
+    def watch(page: "Page") -> None:
+        page.on("pageerror", lambda error: told.append(str(error)))
+        page.on("console", hear)
+
+    yield watch
+    assert told == []
 
 
 def new_house(page: "Page", address: str, label: str = "12 Example Lane") -> None:
@@ -56,7 +73,7 @@ def key_in(page: "Page", keys: str) -> None:
 
 def count_readings(page: "Page", number: int) -> None:
     """Wait until the page tells of this many readings."""
-    page.locator(".live", has_text=re.compile(rf"\b{number} readings")).wait_for()
+    page.locator(".live", has_text=re.compile(rf"\b{number} readings?\b")).wait_for()
 
 
 def all_saved(page: "Page") -> None:

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 import steps
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import ConsoleMessage, Page, expect
+from firm_steps import from_page, invite, join, sign_in, take_in
+from playwright.sync_api import Page, expect
 from steps import DESKTOP, PHONE
 
-from firm_server import PASSWORD, FirmServer, served
+from firm_server import FirmServer, served
 from levelbook.app.pages import STATIC
-from levelbook.demo import house
 
 pytestmark = pytest.mark.browser
 RULES = {
@@ -28,18 +28,7 @@ def faults() -> Iterator[Callable[[Page], None]]:
 
     An answer that is no success is no fault here: being signed out is one.
     """
-    told: list[str] = []
-
-    def hear(message: ConsoleMessage) -> None:
-        if message.type == "error" and "Failed to load resource" not in message.text:
-            told.append(message.text)
-
-    def watch(page: Page) -> None:
-        page.on("pageerror", lambda error: told.append(str(error)))
-        page.on("console", hear)
-
-    yield watch
-    assert told == []
+    yield from steps.watching("Failed to load resource")
 
 
 @pytest.fixture
@@ -55,56 +44,6 @@ def violations(page: Page) -> list[tuple[str, list[str]]]:
     """Return what axe finds wrong, in short."""
     found = Axe().run(page, options=RULES).response["violations"]
     return [(v["id"], [n["html"][:120] for n in v["nodes"]][:3]) for v in found]
-
-
-def join(page: Page, address: str, name: str) -> None:
-    """Open an invitation and set a name and a password."""
-    page.goto(address)
-    page.get_by_label("Your name").fill(name)
-    page.get_by_label("New password", exact=True).fill(PASSWORD)
-    page.get_by_role("button", name="Join").click()
-    page.get_by_role("link", name="New house").wait_for()
-
-
-def invite(page: Page, firm: FirmServer, email: str, role: str) -> str:
-    """Invite somebody as an owner and return the address that the page tells."""
-    page.goto(f"{firm.address}#/people")
-    page.get_by_label("E-mail address").fill(email)
-    page.get_by_label("Role", exact=True).select_option(role)
-    page.get_by_role("button", name="Invite").click()
-    return page.get_by_label("Address to send to them").input_value()
-
-
-def sign_in(page: Page, email: str) -> None:
-    """Fill in the page for signing in."""
-    page.get_by_label("E-mail address").fill(email)
-    page.get_by_label("Password", exact=True).fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-
-
-def from_page(page: Page, method: str, path: str, body: object) -> int:
-    """Send a request with the page's own token and return the status."""
-    return page.evaluate(
-        """async ([method, path, body]) => {
-            const me = await (await fetch("/api/me")).json();
-            const headers = {"content-type": "application/json", "x-levelbook-csrf": me.csrf};
-            return (await fetch(path, {method, headers, body: JSON.stringify(body)})).status;
-        }""",
-        [method, path, body],
-    )
-
-
-def take_in(page: Page) -> str:
-    """Bring the demo house in as whoever is signed in and give its id."""
-    return page.evaluate(
-        """async (body) => {
-            const me = await (await fetch("/api/me")).json();
-            const headers = {"x-levelbook-csrf": me.csrf};
-            const answer = await fetch("/api/import", {method: "POST", headers, body});
-            return (await answer.json()).visit;
-        }""",
-        house().decode(),
-    )
 
 
 def test_from_invitation_to_a_clients_address(firm, device, faults):
@@ -129,8 +68,7 @@ def test_from_invitation_to_a_clients_address(firm, device, faults):
     owner.get_by_text("Narrow down").click()
     owner.get_by_label("State").select_option("for review")
     owner.locator(".houses .state", has_text="For review").click()
-    owner.get_by_role("button", name="Back to draft").click()
-    owner.get_by_text("Say in a sentence what is to be done").wait_for()
+    back_and_forth(owner)
     owner.get_by_role("button", name="Release…").click()
     owner.get_by_text("Issue 1 is frozen").wait_for()
     owner.get_by_role("button", name="Release issue 1").click()
@@ -155,6 +93,19 @@ def test_from_invitation_to_a_clients_address(firm, device, faults):
     write_and_release_again(owner, f"{firm.address}#/{visit}")
 
 
+def back_and_forth(owner: Page) -> None:
+    """Put a house back to draft, which needs its reason, and ask for its review again."""
+    owner.get_by_role("button", name="Back to draft…").click()
+    owner.get_by_role("button", name="Put it back to draft").click()
+    owner.get_by_text("Say in a sentence what is to be done").wait_for()
+    owner.get_by_label("What is to be done").fill("Read the garage, too.")
+    owner.get_by_role("button", name="Put it back to draft").click()
+    owner.locator(".standing", has_text="Draft").wait_for()
+    owner.locator(".events", has_text="Read the garage, too.").wait_for()
+    owner.get_by_label("Note for the reviewer").fill("The garage is read.")
+    owner.get_by_role("button", name="Ask for review").click()
+
+
 def write_and_release_again(owner: Page, house: str) -> None:
     """Write after a release: the page says so, and a new issue needs its reason."""
     owner.goto(f"{house}/details")
@@ -165,12 +116,15 @@ def write_and_release_again(owner: Page, house: str) -> None:
     owner.locator(".standing", has_text="Changed since release").wait_for()
     owner.get_by_role("button", name="Ask for review of a new issue").click()
     owner.get_by_text("Say in a sentence why it is reviewed again.").wait_for()
-    owner.get_by_label("Reason").fill("The firm’s name was missing.")
+    owner.get_by_label("Why a new issue is needed").fill("The firm’s name was missing.")
     owner.get_by_role("button", name="Ask for review of a new issue").click()
     owner.get_by_role("button", name="Release…").click()
+    reason = owner.get_by_label("Reason, which clients read")
+    expect(reason).to_have_value("The firm’s name was missing.")
+    reason.fill(" ")
     owner.get_by_role("button", name="Release issue 2").click()
     owner.get_by_text("Say in a sentence why a new issue is needed").wait_for()
-    owner.get_by_label("Reason").fill("The firm’s name was missing.")
+    reason.fill("The name of the firm was missing.")
     owner.get_by_role("button", name="Release issue 2").click()
     owner.get_by_text("replaced by a newer issue").wait_for()
 

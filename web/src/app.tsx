@@ -1,6 +1,6 @@
 /** The frame round every page: which house, what is saved, undo, and the ways between pages. */
 
-import { useEffect } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import type { ComponentType } from "preact";
 
 import { follow, link, waiting } from "./background";
@@ -58,6 +58,7 @@ export function App() {
   const at = standing.value;
   const inFirm = at === "in" || at === "ended";
   const working = inFirm || at === "own";
+  const begun = useRef(false);
   useEffect(begin, []);
   useEffect(() => {
     if (!working) return;
@@ -73,6 +74,11 @@ export function App() {
   useEffect(() => {
     document.title = `${title} · Levelbook`;
   }, [title]);
+  useEffect(() => {
+    // Where the link that led here is gone with its page, reading goes on with the new one.
+    if (begun.current && document.activeElement === document.body) document.querySelector("main")?.focus({ preventScroll: true });
+    begun.current = true;
+  }, [visit, page]);
   if (at === "asking" && !invited) return <div class="frame bare"><header><span class="mark">Levelbook</span></header><main><p class="working">Opening…</p></main></div>;
   if (!visit || !working) return <Bare title={title} page={page} bar={inFirm && !invited}><Start key={page} /></Bare>;
   const Page = shown?.[2] ?? PlanPage;
@@ -84,7 +90,7 @@ export function App() {
           <a key={name} href={`#/${visit}/${name}`} {...(name === page ? { "aria-current": "page" as const } : {})}>{words === "Before you leave" ? <><span class="long">Before you leave</span><span class="short">Leaving</span></> : words}</a>
         ))}
       </nav>
-      <main class={`page-${page}`} key={page + visit} id="content">
+      <main class={`page-${page}`} key={page + visit} id="content" tabIndex={-1}>
         <Told />
         {loaded.value === visit && openVisit.value === visit ? <Page /> : <p class="working">Opening…</p>}
       </main>
@@ -97,7 +103,7 @@ function Bare({ title, page, bar, children }: { readonly title: string; readonly
     <div class="frame bare">
       <header><a class="mark" href="#/">Levelbook</a></header>
       {bar && <FirmBar />}
-      <main class={`page-${page || "houses"}`}>
+      <main class={`page-${page || "houses"}`} tabIndex={-1}>
         <h1>{title}</h1>
         <Told />
         {children}

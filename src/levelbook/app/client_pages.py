@@ -167,7 +167,8 @@ def gone() -> Response:
 
 def busy(wait: int) -> Response:
     """Return the page for a network address with too many wrong tries."""
-    told = {"title": say("page.busy-title"), "told": say("page.busy-told")}
+    minutes = str(max(2, -(-wait // 60)))
+    told = {"title": say("page.busy-title"), "told": say("page.busy-told", minutes=minutes)}
     page = _whole(told["title"], _fill("gone.html", told))
     return HTMLResponse(page, 429, headers=_HEADERS | {"retry-after": str(wait)})
 

@@ -35,12 +35,13 @@ export interface Asked<T> {
   readonly again: () => void;
 }
 
-/** Ask for something now, and `again` after it was changed. */
+/** Ask for something now, and `again` after it was changed; nothing is asked of an empty path. */
 export function useAsked<T>(path: string): Asked<T> {
   const [found, setFound] = useState<T | null>(null);
   const [told, setTold] = useState("");
   const [turn, setTurn] = useState(0);
   useEffect(() => {
+    if (!path) return;
     let current = true;
     setTold("");
     ask<T>(path)
@@ -51,10 +52,12 @@ export function useAsked<T>(path: string): Asked<T> {
   return { found, told, again: () => setTurn((before) => before + 1) };
 }
 
-/** A day as people say it. */
+/** A day as people say it, or a month. */
 export function day(at: string | null | undefined): string {
-  const time = new Date(at && at.length === 10 ? `${at}T12:00` : (at ?? ""));
-  return Number.isNaN(time.getTime()) ? (at ?? "") : time.toLocaleDateString("en-US", { day: "numeric", month: "long", year: "numeric" });
+  const given = at ?? "";
+  const time = new Date(given.length === 10 ? `${given}T12:00` : given.length === 7 ? `${given}-15T12:00` : given);
+  if (Number.isNaN(time.getTime()) || given.length < 7) return given;
+  return time.toLocaleDateString("en-US", { month: "long", year: "numeric", ...(given.length === 7 ? {} : { day: "numeric" as const }) });
 }
 
 /** A day and time as people say them. */

@@ -20,6 +20,7 @@ export type Standing = "asking" | "own" | "in" | "ended" | "out";
 
 const KEPT = "levelbook-me";
 const AGAIN_MS = 3_000;
+let asked = 0;
 
 /** The person who is signed in, or was until the session ended. */
 export const me = signal<Me | null>(null);
@@ -39,7 +40,16 @@ export function begin(): void {
     if (event.key === KEPT && remembered()?.person?.id !== me.value?.person.id) location.reload();
   });
   addEventListener("online", () => void renew());
+  addEventListener("hashchange", look);
+  addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") look();
+  });
   void find("out");
+}
+
+/** Ask now and then as somebody works, so that a new role, or none, shows on a page long open. */
+function look(): void {
+  if (standing.value === "in" && Date.now() - asked > AGAIN_MS) void renew();
 }
 
 /** Ask the server who is here, after signing in or when it refuses the page's token. */
@@ -48,6 +58,7 @@ export function renew(): Promise<void> {
 }
 
 async function find(without: Standing): Promise<void> {
+  asked = Date.now();
   try {
     const told = await ask<Me>("/api/me");
     if (told.mode === "firm") return await take(told);
@@ -66,12 +77,13 @@ async function find(without: Standing): Promise<void> {
 
 async function take(told: Me): Promise<void> {
   const other = me.value !== null && me.value.person.id !== told.person.id;
+  const same = standing.value === "in" && me.value !== null && !other;
   setToken(told.csrf ?? "");
   await useStore(storeOf(told));
   me.value = told;
   author.value = told.person.name || told.person.email;
   keep({ mode: told.mode, person: told.person, firm: told.firm });
-  link.value = "sending";
+  if (!same) link.value = "sending";
   standing.value = "in";
   if (other) location.hash = "#/";
   sync();

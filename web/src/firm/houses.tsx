@@ -1,14 +1,17 @@
 /** The firm's houses: searched, narrowed, and a page at a time. */
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 
 import { ask, type VisitInfo } from "../api";
 import type { VisitRow } from "../db";
-import { Choice, Field } from "../parts";
+import { Field } from "../parts";
 import { database } from "../visit";
-import { day, useAsked, wordsOf } from "./asking";
+import { hasWords } from "../words";
+import { day, useWork, wordsOf } from "./asking";
+import { type Asked, EMPTY, Filters, isNarrowed, type Setter } from "./filters";
+import { me } from "./here";
 import { sendAll } from "./leaving";
-import { Box, StateMark, STATES, Told } from "./parts";
+import { StateMark, Told } from "./parts";
 
 interface Row extends VisitInfo {
   readonly inspector: string;
@@ -19,65 +22,90 @@ interface Row extends VisitInfo {
 interface Found {
   readonly visits: readonly Row[];
   readonly next: string | null;
+  /** The days and months that the server read out of the search. */
+  readonly days: readonly string[];
 }
 
-const EMPTY = { search: "", state: "", inspector: "", finding: "", instrument: "", from: "", to: "" };
-type Asked = typeof EMPTY;
-const FINDINGS = ["nothing unusual", "keep watching", "ask an engineer", "readings not sufficient"];
 const PAGE = 30;
 const PAUSE_MS = 200;
+const NOTHING: Found = { visits: [], next: null, days: [] };
+/** What a person last asked for: it is there again on the way back from a house. */
+let last: { readonly person: string; readonly asked: Asked } = { person: "", asked: EMPTY };
 
 export function FirmHouses() {
-  const [asked, setAsked] = useState<Asked>(EMPTY);
-  const [rows, setRows] = useState<readonly Row[] | null>(null);
-  const [next, setNext] = useState<string | null>(null);
+  const person = me.value?.person.id ?? "";
+  const [asked, setAsked] = useState<Asked>(last.person === person ? last.asked : EMPTY);
+  const [found, setFound] = useState<Found | null>(null);
   const [only, setOnly] = useState<readonly VisitRow[]>([]);
   const [told, setTold] = useState("");
+  const further = useWork();
+  const list = useRef<HTMLUListElement>(null);
+  const turn = useRef(0);
+  const narrowed = isNarrowed(asked);
   useEffect(() => void sendAll(), []);
-  const narrowed = Object.entries(asked).some(([name, value]) => name !== "search" && value !== "");
   useEffect(() => {
-    let current = true;
-    const timer = setTimeout(() => {
-      setTold("");
-      void here(asked, narrowed).then((found) => { if (current) setOnly(found); });
-      find(asked, "")
-        .then((found) => { if (current) { setRows(found.visits); setNext(found.next); } })
-        .catch(async (error: unknown) => {
-          const kept = await here(asked, narrowed, true);
-          if (!current) return;
-          setTold(error instanceof TypeError ? "The server cannot be reached. These houses are on this device." : wordsOf(error));
-          setOnly(kept);
-          setRows([]);
-          setNext(null);
-        });
-    }, rows === null ? 0 : PAUSE_MS);
-    return () => { current = false; clearTimeout(timer); };
+    last = { person, asked };
+    const mine = ++turn.current;
+    const still = (): boolean => mine === turn.current;
+    const timer = setTimeout(() => void look(asked, narrowed).then((seen) => {
+      if (!still()) return;
+      setTold(seen.told);
+      setOnly(seen.only);
+      setFound(seen.found);
+    }), found === null ? 0 : PAUSE_MS);
+    return () => { clearTimeout(timer); turn.current += 1; };
   }, [asked]);
-  const more = (): void => {
-    find(asked, next ?? "").then((found) => { setRows([...(rows ?? []), ...found.visits]); setNext(found.next); }).catch((error: unknown) => setTold(wordsOf(error)));
-  };
-  const set = (name: keyof Asked) => (value: string): void => setAsked({ ...asked, [name]: value });
+  const more = (): void => further.work(async () => {
+    const [mine, before] = [turn.current, found?.visits ?? []];
+    const page = await find(asked, found?.next ?? "");
+    if (mine !== turn.current) return;
+    setFound({ ...page, visits: [...before, ...page.visits] });
+    requestAnimationFrame(() => list.current?.querySelectorAll("a")[only.length + before.length]?.focus());
+  });
+  const set: Setter = (name) => (value) => setAsked({ ...asked, [name]: value });
   return (
     <>
       <div class="row">
         <a class="button main" href="#/new">New house</a>
         <a class="button" href="#/import">From a file</a>
       </div>
-      <Field label="Search" type="search" value={asked.search} change={set("search")} />
+      <Field label="Search" type="search" value={asked.search} change={set("search")} hint="Name, address, date, inspector, instrument, finding" />
       <Filters asked={asked} set={set} clear={narrowed ? () => setAsked({ ...EMPTY, search: asked.search }) : null} />
-      <Told>{told}</Told>
-      {rows === null && <p>Looking…</p>}
-      {rows?.length === 0 && only.length === 0 && !told && <p>{narrowed || asked.search ? "No house fits this." : "No house yet. Start with a new one."}</p>}
-      <ul class="houses">
+      <Told>{told || further.told}</Told>
+      <Standing found={found} here={only.length} asked={narrowed || asked.search.trim() !== ""} told={told !== ""} />
+      <ul class="houses" ref={list}>
         {only.map((row) => (
           <li key={row.id}>
-            <a href={`#/${row.id}/plan`}><strong>{row.label || "House without a name"}</strong><span>{row.since ? row.date : "On this device only"}</span></a>
+            <a href={`#/${row.id}/plan`}><strong>{row.label || "House without a name"}</strong><span>{row.since ? day(row.date) : "On this device only"}</span></a>
           </li>
         ))}
-        {rows?.map((row) => <li key={row.id}><House row={row} /></li>)}
+        {found?.visits.map((row) => <li key={row.id}><House row={row} /></li>)}
       </ul>
-      {next && <button type="button" class="wide" onClick={more}>More houses</button>}
+      {found?.next && <button type="button" class="wide" disabled={further.busy} onClick={more}>{further.busy ? "Looking…" : "More houses"}</button>}
     </>
+  );
+}
+
+interface StandingProps {
+  readonly found: Found | null;
+  readonly here: number;
+  readonly asked: boolean;
+  readonly told: boolean;
+}
+
+/** How many houses there are, and how a day in the search was read. */
+function Standing({ found, here, asked, told }: StandingProps) {
+  const number = (found?.visits.length ?? 0) + here;
+  const days = found?.days.length ? `Visits of ${found.days.map(day).join(" or ")}: ` : "";
+  const count = number === 1 ? "one house" : `${found?.next ? "the last " : ""}${number} houses`;
+  const words = found === null ? "Looking…" : number ? `${days}${count}` : days ? `${days}none` : "";
+  return (
+    <div role="status">
+      {words && <p class="small">{words.charAt(0).toUpperCase() + words.slice(1)}</p>}
+      {found && number === 0 && !told && (asked
+        ? <p>No house fits this. Words are looked for by their beginnings; a date may be written as 2026-11, 11/25/2026 or Nov 2026.</p>
+        : <p>No house yet. Start with a new one.</p>)}
+    </div>
   );
 }
 
@@ -86,35 +114,27 @@ function House({ row }: { readonly row: Row }) {
     <a href={`#/${row.id}/${row.state === "draft" ? "plan" : "review"}`}>
       <strong>{row.label || "House without a name"}</strong>
       <span>{[day(row.date), row.address].filter(Boolean).join(" · ")}</span>
-      <span>{[row.inspector, `${row.stations} stations`, row.finding].filter(Boolean).join(" · ")}</span>
+      <span>{[row.inspector, row.stations === 1 ? "1 station" : `${row.stations} stations`, row.finding].filter(Boolean).join(" · ")}</span>
       <span><StateMark state={row.state} /></span>
     </a>
   );
 }
 
-interface FiltersProps {
-  readonly asked: Asked;
-  readonly set: (name: keyof Asked) => (value: string) => void;
-  readonly clear: (() => void) | null;
+interface Seen {
+  readonly found: Found;
+  readonly only: readonly VisitRow[];
+  readonly told: string;
 }
 
-function Filters({ asked, set, clear }: FiltersProps) {
-  const people = useAsked<{ people: { name: string }[] }>("/api/people").found?.people ?? [];
-  const instruments = useAsked<{ instruments: { name: string }[] }>("/api/instruments").found?.instruments ?? [];
-  return (
-    <details class="filters">
-      <summary>{clear ? "Narrowed down" : "Narrow down"}</summary>
-      <div class="row fields">
-        <Choice label="State" value={asked.state} change={set("state")} options={[["", "Any"], ...STATES]} />
-        <Choice label="Finding" value={asked.finding} change={set("finding")} options={[["", "Any"], ...FINDINGS.map((each): [string, string] => [each, each])]} />
-        <Box label="Inspector" value={asked.inspector} change={set("inspector")} choices={people.map((each) => each.name)} />
-        <Box label="Instrument" value={asked.instrument} change={set("instrument")} choices={instruments.map((each) => each.name)} />
-        <Box label="Visited from" type="date" value={asked.from} change={set("from")} />
-        <Box label="Visited until" type="date" value={asked.to} change={set("to")} />
-      </div>
-      {clear && <button type="button" onClick={clear}>Show all again</button>}
-    </details>
-  );
+/** Look on the server, and for what only this device has; without the server, here alone. */
+async function look(asked: Asked, narrowed: boolean): Promise<Seen> {
+  try {
+    const found = await find(asked, "");
+    return { found, only: await here(asked, narrowed), told: "" };
+  } catch (error) {
+    const told = error instanceof TypeError ? "The server cannot be reached. These houses are on this device." : wordsOf(error);
+    return { found: NOTHING, only: await here(asked, narrowed, true), told };
+  }
 }
 
 function find(asked: Asked, after: string): Promise<Found> {
@@ -126,8 +146,7 @@ function find(asked: Asked, after: string): Promise<Found> {
 /** Houses of this device that the server has not seen; with `every`, all that are here. */
 async function here(asked: Asked, narrowed: boolean, every = false): Promise<readonly VisitRow[]> {
   if (narrowed && !every) return [];
-  const words = asked.search.toLowerCase().split(/\s+/);
   return (await (await database()).getAll("visits"))
-    .filter((row) => (every || row.since === 0) && words.every((word) => `${row.label} ${row.date}`.toLowerCase().includes(word)))
+    .filter((row) => (every || row.since === 0) && hasWords(`${row.label} ${row.date}`, asked.search))
     .sort((a, b) => (a.updated < b.updated ? 1 : -1));
 }

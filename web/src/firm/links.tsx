@@ -54,7 +54,7 @@ export function LinkTool({ release, make, revoke }: LinkToolProps) {
       <h4>Addresses for clients</h4>
       <Told>{told || doing.told}</Told>
       {made && <Fresh made={made} />}
-      {links.length === 0 && !made && <p class="small">None yet.</p>}
+      {found && links.length === 0 && !made && <p class="small">{make ? "None yet." : revoke ? "None was made." : "None. A reviewer or an owner makes them."}</p>}
       <ul class="list">
         {links.map((each, number) => (
           <li key={each.id}>
@@ -86,6 +86,7 @@ function Maker({ release, doing, then }: MakerProps) {
       <summary>New address for a client</summary>
       <Choice label="Works for" value={days} change={setDays} options={DAYS} />
       <label class="option"><input type="checkbox" checked={earlier} onChange={(event) => setEarlier(event.currentTarget.checked)} /> Show earlier released visits to this house, too</label>
+      {earlier && <p class="small">They may have been made for somebody else, such as an earlier owner. Which visits show is told with the address: look before you send it.</p>}
       <button type="button" class="main" disabled={doing.busy} onClick={make}>Make the address</button>
     </details>
   );
@@ -101,6 +102,7 @@ function Fresh({ made }: { readonly made: Made }) {
     <div class="note" role="group" aria-label="The new address">
       <p>It is told this once: copy or send it now. It works until {day(made.expires)}, without an account.</p>
       <Copied label="Address for the client" text={made.address} lines={3} />
+      {made.earlier && made.shows.length === 0 && <p class="small">No earlier released visit has the address of this house, so none shows.</p>}
       {made.shows.length > 0 && <p class="small">Shows earlier visits, too: {made.shows.map((each) => `${each.name} (${day(each.date)})`).join(", ")}</p>}
       <Box label="Client’s e-mail address" type="email" value={to} change={setTo} />
       <Told>{told}</Told>

@@ -14,7 +14,8 @@ interface BoxProps {
   readonly type?: string;
   readonly autocomplete?: string;
   readonly hint?: string;
-  readonly choices?: readonly string[];
+  /** What is offered as one types, each with a word about it. */
+  readonly choices?: readonly (readonly [value: string, about: string])[];
   readonly min?: string;
   readonly max?: string;
 }
@@ -28,7 +29,7 @@ export function Box({ label, value, change, hint, choices, type = "text", autoco
       <input id={id} type={type as "text"} value={value} autocomplete={autocomplete} maxLength={254} {...more}
         {...(choices ? { list: `${id}c` } : {})} {...(hint ? { "aria-describedby": `${id}h` } : {})}
         {...(type === "number" ? { step: "any" } : {})} onInput={(event) => change(event.currentTarget.value)} />
-      {choices && <datalist id={`${id}c`}>{choices.map((each) => <option key={each} value={each} />)}</datalist>}
+      {choices && <datalist id={`${id}c`}>{choices.map(([each, about]) => <option key={each} value={each} label={about || each} />)}</datalist>}
       {hint && <small id={`${id}h`}>{hint}</small>}
     </div>
   );

@@ -1,14 +1,14 @@
 /** The review of a house: where it stands, the next step, what was released and why. */
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect } from "preact/hooks";
 
-import { send } from "../api";
 import { link, sync, waiting } from "../background";
 import { openVisit } from "../visit";
-import { day, moment, useAsked, useWork } from "./asking";
+import { day, moment, useAsked } from "./asking";
 import { me } from "./here";
 import { LinkTool } from "./links";
-import { Prose, StateMark, Told } from "./parts";
+import { StateMark, Told } from "./parts";
+import { Steps } from "./steps";
 
 interface Event {
   readonly seq: number;
@@ -30,7 +30,7 @@ export interface Release {
   readonly superseded: boolean;
 }
 
-interface Reviewed {
+export interface Reviewed {
   readonly state: string;
   readonly changed: boolean;
   readonly digest: string;
@@ -45,8 +45,9 @@ const SAYS: { readonly [state: string]: string } = {
   draft: "It is being written. Nobody outside the firm sees it.",
   "for review": "It waits for a reviewer to look at it and release it.",
   released: "What was released stands, and clients see exactly that.",
-  changed: "Something was written after the release. Clients still see what was released; a new issue needs a review and its reason.",
+  changed: "Something was written after the release. What was released stands, and clients see that; a new issue needs a review and its reason.",
 };
+const AGAIN = "It is being written again. What was released stands, and clients see exactly that.";
 const FILES: { readonly [name: string]: string } = {
   "report.pdf": "Report (PDF)",
   "plan.html": "Plan to explore",
@@ -64,15 +65,23 @@ export function Review() {
   useEffect(() => { if (sent) again(); else sync(); }, [sent]);
   const nameOf = (person: string): string => people.find((each) => each.id === person)?.name || "somebody";
   if (!found) return <><h1>Review</h1>{sent && told ? <Told>{told}</Told> : <p class="working">{sent ? "Looking…" : "Waiting until everything is on the server."}</p>}</>;
+  const done = found.state === "released";
   return (
     <>
       <h1>Review</h1>
-      <p class="standing" role="status"><StateMark state={found.state} /> {SAYS[found.state]}</p>
+      <p class="standing" role="status"><StateMark state={found.state} /> <span>{found.state === "draft" && found.releases.length > 0 ? AGAIN : SAYS[found.state]}</span></p>
       <Told>{told}</Told>
       {found.cautions.map((each) => <p class="note warn" key={each}>{each}</p>)}
-      {sent ? <Steps visit={visit} found={found} again={again} /> : <p class="note">Waiting until everything written here is on the server.</p>}
+      {!done && <Steps visit={visit} found={found} sent={sent} again={again} />}
+      <p class="row"><a class="button" href={`#/${visit}/report`}>Look at the findings</a><a class="button" href={`#/${visit}/history`}>What was written, by whom</a></p>
       {found.releases.length > 0 && <h2>Released</h2>}
       {[...found.releases].reverse().map((each) => <Issue key={each.id} issue={each} by={nameOf(each.by)} />)}
+      {done && (
+        <details>
+          <summary>A new issue is needed</summary>
+          <Steps visit={visit} found={found} sent={sent} again={again} />
+        </details>
+      )}
       <h2>How it came here</h2>
       {found.events.length === 0 && <p>Nothing yet: it is a draft.</p>}
       <ol class="list events">
@@ -85,59 +94,6 @@ export function Review() {
         ))}
       </ol>
     </>
-  );
-}
-
-interface StepsProps {
-  readonly visit: string;
-  readonly found: Reviewed;
-  readonly again: () => void;
-}
-
-function Steps({ visit, found, again }: StepsProps) {
-  const [reason, setReason] = useState("");
-  const [asked, setAsked] = useState(false);
-  const { busy, told, work } = useWork();
-  const may = new Set(found.may);
-  const first = found.next_issue === 1;
-  const needs = (words: string): void => { if (!reason.trim()) throw new Error(words); };
-  const done = (): void => { setReason(""); setAsked(false); again(); };
-  const move = (state: string, why: string): void => work(async () => {
-    if (why) needs(why);
-    await send(`/api/visits/${visit}/state`, { state, reason: reason.trim() });
-    done();
-  });
-  const release = (): void => work(async () => {
-    if (!first) needs("Say in a sentence why a new issue is needed. Clients read it.");
-    await send(`/api/visits/${visit}/release`, { reason: reason.trim(), digest: found.digest });
-    done();
-  });
-  if (may.size === 0) return null;
-  const draft = found.state === "draft";
-  return (
-    <section class="card" aria-label="Next step">
-      <Told>{told}</Told>
-      <Prose label={draft ? "Note (may be empty)" : "Reason"} value={reason} change={setReason} />
-      {!found.digest && <p class="note">The book cannot be worked out yet, so it cannot be released. <a href={`#/${visit}/report`}>See what is missing</a></p>}
-      <div class="row">
-        {may.has("for review") && (
-          <button type="button" class="main" disabled={busy} onClick={() => move("for review", draft ? "" : "Say in a sentence why it is reviewed again.")}>{draft ? "Ask for review" : "Ask for review of a new issue"}</button>
-        )}
-        {may.has("released") && !asked && <button type="button" class="main" disabled={busy || !found.digest} onClick={() => setAsked(true)}>Release…</button>}
-        {may.has("draft") && <button type="button" disabled={busy} onClick={() => move("draft", "Say in a sentence what is to be done before it is released.")}>Back to draft</button>}
-      </div>
-      {asked && (
-        <div class="note sure" role="group" aria-label="Release">
-          <p><strong>Issue {found.next_issue} is frozen when you release it:</strong> the record is sealed, and report, plan and tables are kept as they are. None of it can be changed or taken back; a later change needs a new issue with its reason.</p>
-          {!first && <p>Clients with an address keep seeing their issue, and are told of this one with your reason.</p>}
-          <div class="row">
-            <button type="button" class="main" disabled={busy} onClick={release}>Release issue {found.next_issue}</button>
-            <button type="button" disabled={busy} onClick={() => setAsked(false)}>Not yet</button>
-          </div>
-          {busy && <p role="status">Sealing the record and making the files…</p>}
-        </div>
-      )}
-    </section>
   );
 }
 

@@ -112,6 +112,11 @@ function changes(sign: Sign, at: Point, width: string | null, photo: { sha256: s
   return made;
 }
 
+/** The words for what was chosen. */
+function told(options: readonly (readonly [string, string])[], chosen: string): string {
+  return options.find(([key]) => key === chosen)?.[1] ?? chosen;
+}
+
 function Signs({ unit }: { readonly unit: string }) {
   const rows = [...all(state.value, "distress")].reverse();
   if (!rows.length) return null;
@@ -124,7 +129,7 @@ function Signs({ unit }: { readonly unit: string }) {
           return (
             <li key={id}>
               {photo && <Photo sha256={text(photo, "sha256")} alt={`Photograph of ${id}`} />}
-              <span class="grow"><strong>{id}</strong> · {text(fields, "kind")} · {text(fields, "element")}{text(fields, "width") && ` · ${text(fields, "width")} ${unit}`}{text(fields, "note") && ` · ${text(fields, "note")}`}</span>
+              <span class="grow"><strong>{id}</strong> · {told(KINDS, text(fields, "kind"))} · {told(ELEMENTS, text(fields, "element"))}{text(fields, "age") !== "unknown" && ` · ${told(AGES, text(fields, "age"))}`}{text(fields, "width") && ` · ${text(fields, "width")} ${unit}`}{text(fields, "note") && ` · ${text(fields, "note")}`}</span>
               <button type="button" aria-label={`Take ${id} back`} onClick={() => void write({ kind: "distress", of: id, fields: { gone: true } })}>Take back</button>
             </li>
           );

@@ -1,28 +1,40 @@
 /** The houses: a list with search, and the form for a new one. */
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 
 import { ask, type VisitInfo } from "../api";
 import type { Instrument } from "../document";
+import { useWork } from "../firm/asking";
 import type { Change } from "../kinds";
 import { markChanges } from "../mark";
 import { Choice, Field, Note } from "../parts";
 import { go } from "../route";
 import { setTheme, theme, type Theme } from "../theme";
 import { author, database, start } from "../visit";
+import { hasWords } from "../words";
 
 export function Houses() {
   const [search, setSearch] = useState("");
-  const [rows, setRows] = useState<readonly VisitInfo[] | null>(null);
+  const [found, setFound] = useState<Found | null>(null);
+  const { busy, told: failed, work } = useWork();
+  const list = useRef<HTMLUListElement>(null);
+  const turn = useRef(0);
   useEffect(() => {
-    let current = true;
-    void find(search).then((found) => {
-      if (current) setRows(found);
+    const mine = ++turn.current;
+    void find(search).then((told) => {
+      if (mine === turn.current) setFound(told);
     });
     return () => {
-      current = false;
+      turn.current += 1;
     };
   }, [search]);
+  const more = (): void => work(async () => {
+    const [mine, before] = [turn.current, found?.rows ?? []];
+    const told = await page(search, found?.next ?? "");
+    if (mine !== turn.current) return;
+    setFound({ rows: [...before, ...told.visits], next: told.next });
+    requestAnimationFrame(() => list.current?.querySelectorAll("a")[before.length]?.focus());
+  });
   return (
     <>
       <div class="row">
@@ -30,10 +42,13 @@ export function Houses() {
         <a class="button" href="#/import">From a file</a>
       </div>
       <Field label="Search" type="search" value={search} change={setSearch} />
-      {rows === null && <p>Looking…</p>}
-      {rows?.length === 0 && <p>{search ? "No house has these words." : "No house yet. Start with a new one."}</p>}
-      <ul class="houses">
-        {rows?.map((row) => (
+      {failed && <div role="alert"><Note kind="warn">{failed}</Note></div>}
+      <div role="status">
+        {found === null && <p>Looking…</p>}
+        {found?.rows.length === 0 && <p>{search.trim() ? "No house fits this. Words are looked for by their beginnings." : "No house yet. Start with a new one."}</p>}
+      </div>
+      <ul class="houses" ref={list}>
+        {found?.rows.map((row) => (
           <li key={row.id}>
             <a href={`#/${row.id}/plan`}>
               <strong>{row.label || "House without a name"}</strong>
@@ -43,24 +58,32 @@ export function Houses() {
           </li>
         ))}
       </ul>
+      {found?.next && <button type="button" class="wide" disabled={busy} onClick={more}>{busy ? "Looking…" : "More houses"}</button>}
       <Choice label="Colours" value={theme.value} change={(to) => setTheme(to as Theme)}
         options={[["light", "Light"], ["dark", "Dark"], ["sun", "Sunlight: black on white, heavier"]]} />
     </>
   );
 }
 
-/** The server's visits and those that only this device has. */
-async function find(search: string): Promise<readonly VisitInfo[]> {
-  const words = search.toLowerCase().split(/\s+/);
+interface Found {
+  readonly rows: readonly VisitInfo[];
+  readonly next: string | null;
+}
+
+/** The server's visits, a page at a time, after those that only this device has. */
+async function find(search: string): Promise<Found> {
   const here = (await (await database()).getAll("visits"))
-    .filter((row) => words.every((word) => `${row.label} ${row.date}`.toLowerCase().includes(word)))
+    .filter((row) => hasWords(`${row.label} ${row.date}`, search))
+    .sort((a, b) => (a.updated < b.updated ? 1 : -1));
+  const there = await page(search, "").catch(() => null);
+  const known = new Set(there?.visits.map((row) => row.id));
+  const only = here.filter((row) => !known.has(row.id) && (row.since === 0 || !there?.next))
     .map((row): VisitInfo => ({ ...row, address: "", purpose: "", stations: 0, readings: 0 }));
-  const there = await ask<{ visits: VisitInfo[] }>(`/api/visits?search=${encodeURIComponent(search)}`)
-    .then((told) => told.visits)
-    .catch(() => []);
-  const known = new Set(there.map((row) => row.id));
-  const only = here.filter((row) => !known.has(row.id)).sort((a, b) => (a.updated < b.updated ? 1 : -1));
-  return [...only, ...there];
+  return { rows: [...only, ...(there?.visits ?? [])], next: there?.next ?? null };
+}
+
+function page(search: string, after: string): Promise<{ visits: VisitInfo[]; next: string | null }> {
+  return ask(`/api/visits?${new URLSearchParams({ search, after })}`);
 }
 
 /** The form that begins a house; `then` goes on with its id. */

@@ -1,6 +1,6 @@
 /** Before you leave: what is missing, and what a careful colleague would ask. */
 
-import { fresh, link, live, waiting } from "../background";
+import { fresh, live, waiting } from "../background";
 import { single, text } from "../fields";
 import { leaving } from "../leaving";
 import { Note } from "../parts";
@@ -28,7 +28,7 @@ export function Leave() {
         ))}
         <li class={waiting.value ? "open" : "good"}>
           <span aria-hidden="true">{waiting.value ? "○" : "✓"}</span>
-          <span>{waiting.value ? `${waiting.value} entries are only on this device so far (${link.value})` : "Everything is on the server"}</span>
+          <span>{waiting.value ? `${waiting.value === 1 ? "One entry is" : `${waiting.value} entries are`} only on this device so far` : "Everything is on the server"}</span>
         </li>
       </ul>
       {!!live.value?.faults.length && (

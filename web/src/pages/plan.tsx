@@ -78,16 +78,20 @@ export function PlanPage() {
 function AreaList() {
   const areas = [...all(state.value, "area")];
   if (!areas.length) return <Note>No floor is drawn yet. Choose “Type walls” or “Draw a floor”.</Note>;
+  const read = new Set([...all(state.value, "station").values()].map((station) => text(station, "area")));
   return (
-    <ul class="list">
-      {areas.map(([id, fields]) => (
-        <li key={id}>
-          <span><strong>{id}</strong> · {text(fields, "kind")} · {points(fields, "outline").length} corners</span>
-          <button type="button" onClick={() => void write({ kind: "area", of: id, fields: { gone: true } })}
-            disabled={[...all(state.value, "station").values()].some((s) => text(s, "area") === id)}
-            aria-label={`Remove ${id}`}>Remove</button>
-        </li>
-      ))}
-    </ul>
+    <>
+      <ul class="list">
+        {areas.map(([id, fields]) => (
+          <li key={id}>
+            <span><strong>{id}</strong> · {text(fields, "kind")} · {points(fields, "outline").length} corners</span>
+            <button type="button" onClick={() => void write({ kind: "area", of: id, fields: { gone: true } })}
+              disabled={read.has(id)}
+              aria-label={`Remove ${id}`}>Remove</button>
+          </li>
+        ))}
+      </ul>
+      {areas.some(([id]) => read.has(id)) && <p class="small">A floor on which something was read cannot be removed.</p>}
+    </>
   );
 }

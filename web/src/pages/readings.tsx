@@ -124,15 +124,16 @@ function titleOf(target: Target | null, chosen: Chosen | null): string {
 /** The floor in one line: its range with its doubt, and whether that is of now. */
 function LiveLine({ unit, area }: { readonly unit: string; readonly area: string }) {
   const shape = live.value?.areas[area];
-  const count = readings(state.value).length;
+  const many = readings(state.value).length;
+  const count = many === 1 ? "1 reading" : `${many} readings`;
   const age = fresh.value ? "" : " · older, being renewed";
   if (!shape?.range) {
     const needs = shape?.needs ? `; the shape needs ${shape.needs} stations` : "";
-    return <p class="live" role="status">{count} readings{needs}</p>;
+    return <p class="live" role="status">{count}{needs}</p>;
   }
   return (
     <p class="live" role="status">
-      {area}: highest to lowest <strong>{shown(shape.range.value, unit)} {doubt(shape.range.sd, unit)} {unit}</strong> (95 %) · {count} readings{age}
+      {area}: highest to lowest <strong>{shown(shape.range.value, unit)} {doubt(shape.range.sd, unit)} {unit}</strong> (95 %) · {count}{age}
     </p>
   );
 }

@@ -110,5 +110,5 @@ function baseOf(state: State): PlanModel["base"] {
 
 function doubtOf(live: Live | null, unit: string): string {
   const most = Math.max(0, ...Object.values(live?.stations ?? {}).map((s) => s.sd));
-  return most > 0 ? `Levels in ${unit}, each ${doubt(most, unit)} or better (95 %)` : "";
+  return most > 0 ? `Levels in ${unit === "in" ? "inches" : unit}, each ${doubt(most, unit)} or better (95 %)` : "";
 }
