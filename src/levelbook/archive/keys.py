@@ -7,6 +7,7 @@ private key that others on the machine can read is refused, as it may no longer 
 
 import os
 import re
+import secrets
 import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -72,7 +73,7 @@ def new_key(folder: Path, name: str, passphrase: bytes | None = None) -> PublicK
         _create(private, secret, 0o600)
         _create(public, open_text, 0o644)
     except OSError as error:
-        raise _refused(folder, error) from None
+        raise _refused(folder, error) from error
     return PublicKey(name, hex_of(made.public_key()), private=True)
 
 
@@ -86,10 +87,33 @@ def _check_name(name: str) -> None:
 
 
 def _create(path: Path, content: bytes, mode: int) -> None:
-    """Write a new file with its permissions from the first moment; never replace one."""
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
-    with os.fdopen(handle, "wb") as file:
-        file.write(content)
+    """Write a new file with its permissions from the first moment; never replace one.
+
+    It is there whole or not at all, whatever breaks off: half a key would stand in the way of
+    every other.
+    """
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        _name(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _name(part: Path, path: Path) -> None:
+    """Give a file its name if nothing is called so."""
+    try:
+        os.link(part, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links, such as that of many sticks
+        if path.exists():
+            raise
+        part.rename(path)
 
 
 def _refused(path: Path, error: OSError) -> UsageError:
@@ -225,7 +249,7 @@ def _read(path: Path, *, private: bool = False) -> bytes:
                 )
             content = file.read(LARGEST + 1)
     except OSError as error:
-        raise _refused(path, error) from None
+        raise _refused(path, error) from error
     if len(content) > LARGEST:
         raise UsageError(str(path), "this is too large for a key", "name a key file")
     return content

@@ -7,6 +7,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from levelbook.archive.database import Database
 from levelbook.archive.keys import NAME, PRIVATE, new_key, private_key
+from levelbook.errors import UsageError
 
 KEYS = "keys"
 """The folder below the data folder; only the server's own user can read the files in it."""
@@ -19,13 +20,22 @@ def signing_key(database: Database, folder: Path, firm: str) -> Ed25519PrivateKe
 
     Raises
     ------
+    OSError
+        If the key cannot be written or read.
     UsageError
-        If the key cannot be read, or others on the machine can.
+        If it is no key, or others on the machine can read it. Whoever releases is told so
+        without a path of the server.
     """
     name = firm if NAME.fullmatch(firm) else hashlib.sha256(firm.encode()).hexdigest()[:40]
-    if not (folder / (name + PRIVATE)).exists():
-        with database.use(firm) as connection:
-            database.hold(connection, f"{firm}/key")
-            if not (folder / (name + PRIVATE)).exists():
-                new_key(folder, name)
-    return private_key(folder, name)
+    try:
+        if not (folder / (name + PRIVATE)).exists():
+            with database.use(firm) as connection:
+                database.hold(connection, f"{firm}/key")
+                if not (folder / (name + PRIVATE)).exists():
+                    new_key(folder, name)
+        return private_key(folder, name)
+    except UsageError as error:
+        if isinstance(error.__cause__, OSError):
+            raise error.__cause__ from None
+        remedy = f"ask the operator to look at the folder {folder.name!r}"
+        raise UsageError("signing key", error.problem, remedy) from None
