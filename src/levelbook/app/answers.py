@@ -2,6 +2,7 @@
 
 import errno
 import json
+import logging
 from typing import Any
 
 from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError, SQLAlchemyError
@@ -11,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from levelbook.app.headers import guard_headers
+from levelbook.app.logs import fault_lines
 from levelbook.errors import (
     ConflictError,
     DamagedError,
@@ -23,9 +25,20 @@ from levelbook.errors import (
     UsageError,
 )
 
+LOG = logging.getLogger("levelbook.files")
 MEGABYTE = 1_000_000
 DATABASE_ERRORS = "levelbook_database_errors_total"
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_SHUT = (
+    errno.EROFS,
+    errno.EACCES,
+    errno.EPERM,
+    errno.EIO,
+    errno.ESTALE,
+    errno.EMFILE,
+    errno.ENFILE,
+)
+"""What the system says of a folder that cannot be used now, whatever is asked of it."""
 _KINDS = (
     (MissingError, (404, "not-found")),
     (ConflictError, (409, "conflict")),
@@ -34,8 +47,13 @@ _KINDS = (
     (DamagedError, (500, "damaged")),
     (NoRoomError, (507, "no-room")),
 )
-_PASSING = ("08", "40", "53", "55", "57", "58")
-"""Classes of PostgreSQL's error codes that tell of its state, not of what was asked."""
+_PASSING = ("08", "25006", "40", "53", "55", "57", "58")
+"""PostgreSQL's error codes, or their classes, that tell of its state, not of what was asked."""
+_EXTENDING = ("mdextend", "mdzeroextend")
+"""Where PostgreSQL (15 to 18) tells that a table's file cannot grow: for a quota or a limit on
+files it has no code of its own."""
+_GOING_DOWN = ("FATAL", "PANIC")
+"""How grave PostgreSQL calls what ends the connection, or all of it."""
 
 
 class RefusedError(UsageError):
@@ -111,21 +129,27 @@ async def on_database(request: Request, error: Exception) -> Response:
     Nothing of the request was kept unless it had been kept before: sending it again is safe.
     """
     assert isinstance(error, SQLAlchemyError)
-    state, kind = _database_state(error)
+    state, kind = database_state(error)
     measures = getattr(request.app.state, "measures", None)
     if measures is not None:
         measures.count(DATABASE_ERRORS, kind=kind)
     if state == 0:
         raise error
-    return _unable(state)
+    return _unable("disk-full" if state == 507 else "database")
 
 
 async def on_system(_: Request, error: Exception) -> Response:
-    """Answer that the disk is full; any other refusal of the system is the program's fault."""
+    """Answer that there is no room, or that where files are kept cannot be used now.
+
+    Any other refusal of the system is the program's fault.
+    """
     assert isinstance(error, OSError)
-    if error.errno not in _FULL:
+    if error.errno in _FULL:
+        return _unable("disk-full")
+    if error.errno not in _SHUT and not isinstance(error, ConnectionError):
         raise error
-    return _unable(507)
+    LOG.error("files cannot be used", extra={"told": {"error": fault_lines(error)}})
+    return _unable("files")
 
 
 async def on_gone(_: Request, __: Exception) -> Response:
@@ -134,27 +158,40 @@ async def on_gone(_: Request, __: Exception) -> Response:
     return JSONResponse(told, 400)
 
 
-def _database_state(error: SQLAlchemyError) -> tuple[int, str]:
-    """Return the status that tells of an error of the database, 0 if none does, and its kind."""
+def database_state(error: SQLAlchemyError) -> tuple[int, str]:
+    """Return the status that tells of an error of the database, and its kind.
+
+    The status is 0 where it is no state of the database that passes, but a fault.
+    """
     origin = error.orig if isinstance(error, DBAPIError) else None
     code = str(getattr(origin, "sqlstate", "") or "")
-    if code == "53100" or "disk is full" in str(origin):
+    told = getattr(origin, "diag", None)
+    where = getattr(told, "source_function", None)
+    if code == "53100" or where in _EXTENDING or "disk is full" in str(origin):
         return 507, "full"
-    if isinstance(error, OperationalError | InterfaceError | NoConnectionError):
+    down = getattr(told, "severity_nonlocalized", None) in _GOING_DOWN
+    if down or isinstance(error, OperationalError | InterfaceError | NoConnectionError):
         return 503, "away"
-    return (503, "passing") if code[:2] in _PASSING else (0, "fault")
+    return (503, "passing") if code.startswith(_PASSING) else (0, "fault")
 
 
-def _unable(status: int) -> Response:
-    full = status == 507
-    told = error_document(
-        "disk-full" if full else "database",
-        "store",
-        "there is no room left to keep this" if full else "the database does not answer now",
-        "what you wrote stays on the device; send it again "
-        + ("when the operator has made room" if full else "in a moment"),
-    )
-    return JSONResponse(told, status, headers={"retry-after": "300" if full else "5"})
+def _unable(code: str) -> Response:
+    status, wait, problem, when = _UNABLE[code]
+    remedy = f"what you wrote stays on the device; send it again {when}"
+    told = error_document(code, "store", problem, remedy)
+    return JSONResponse(told, status, headers={"retry-after": str(wait)})
+
+
+_UNABLE = {
+    "disk-full": (
+        507,
+        300,
+        "there is no room left to keep this",
+        "when the operator has made room",
+    ),
+    "database": (503, 5, "the database does not answer now", "in a moment"),
+    "files": (503, 30, "where photographs and reports are kept cannot be used now", "in a moment"),
+}
 
 
 async def body(request: Request, most: int) -> bytes:

@@ -9,13 +9,15 @@ import logging
 import threading
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from typing import TypeVar
 
 import sqlalchemy as sa
+from sqlalchemy.exc import SQLAlchemyError
 
+from levelbook.app.answers import database_state
 from levelbook.app.logs import fault_lines
 from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.tables import FIRMS, LOCAL, VISITS
@@ -69,12 +71,17 @@ class Noting:
             self.round(datetime.now(UTC) - QUIET)
 
     def _note(self, firm: str, visit: str) -> None:
-        """Note one visit; what cannot be worked out is noted as nothing until it changes."""
-        if self._done(partial(note, self.database, firm, visit)) is None:
-            self._done(partial(self._leave, firm, visit))
+        """Note one visit; what cannot be worked out is noted as nothing until it changes.
+
+        What failed because the database could not work is left as it was, for the next round.
+        """
+        error = self._failure(partial(note, self.database, firm, visit))
+        if error is not None and not _passes(error):
+            self._failure(partial(self._leave, firm, visit))
 
     def _leave(self, firm: str, visit: str) -> None:
         with self.database.use(firm) as connection:
+            self.database.hold(connection, f"{firm}/{visit}")
             query = sa.select(VISITS.c.updated).where(VISITS.c.firm == firm, VISITS.c.id == visit)
             updated = connection.execute(query).scalar()
             if updated is not None:
@@ -88,8 +95,23 @@ class Noting:
     def _done(self, make: Callable[[], T]) -> T | None:
         """Return what a work gives, ``None`` if it fails; the failure is logged, not raised."""
         done = self._work.submit(make)
-        error = done.exception()
-        if error is None:
-            return done.result()
+        return None if _told(done) else done.result()
+
+    def _failure(self, make: Callable[[], object]) -> BaseException | None:
+        """Return what a work fails with, ``None`` if it does not; the failure is logged."""
+        return _told(self._work.submit(make))
+
+
+def _passes(error: BaseException) -> bool:
+    """Tell whether an error is one of the database's or the disk's, which may be gone soon."""
+    if isinstance(error, SQLAlchemyError):
+        return database_state(error)[0] != 0
+    return isinstance(error, OSError)
+
+
+def _told(done: Future[T]) -> BaseException | None:
+    """Return what stopped a work, having logged it."""
+    error = done.exception()
+    if error is not None:
         LOG.error("noting failed", extra={"told": {"error": fault_lines(error)}})
-        return None
+    return error
