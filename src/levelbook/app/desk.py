@@ -8,10 +8,10 @@ import json
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from levelbook.app.answers import RefusedError, fault_document
+from levelbook.app.answers import MEGABYTE, RefusedError, fault_document
 from levelbook.app.photos import Photos
 from levelbook.archive.document import to_document
 from levelbook.archive.record import add_up
@@ -34,33 +34,70 @@ from levelbook.movement import Visit, compare
 from levelbook.report import build
 
 T = TypeVar("T")
-KEPT = 64
+KEPT, HEAVIEST = 64, 256 * MEGABYTE
+"""Results kept at once, and bytes of the files among them: reports carry photographs."""
+
+
+@dataclass
+class _Making:
+    """A result that is being made: whoever makes it holds the lock; how many want it."""
+
+    lock: threading.Lock = field(default_factory=threading.Lock)
+    wanted: int = 0
 
 
 class Kept:
     """The last results by key; safe for threads.
 
-    Whoever asks for a result that is being made waits for it; other keys do not wait.
+    Whoever asks for a result that is being made waits for it; other keys do not wait. The
+    last one is kept however large it is.
     """
 
-    def __init__(self, most: int = KEPT) -> None:
-        self._most, self._lock = most, threading.Lock()
-        self._made: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
-        self._making: dict[tuple[Any, ...], threading.Lock] = {}
+    def __init__(self, most: int = KEPT, heaviest: int = HEAVIEST) -> None:
+        self._most, self._heaviest, self._lock = most, heaviest, threading.Lock()
+        self._made: OrderedDict[tuple[Any, ...], tuple[Any, int]] = OrderedDict()
+        self._making: dict[tuple[Any, ...], _Making] = {}
+        self._weight = 0
 
     def get(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
         """Return the result under ``key``, made now if it is not kept."""
         with self._lock:
-            making = self._making.setdefault(key, threading.Lock())
-        with making:
-            found: T = self._made[key] if key in self._made else make()
+            making = self._making.setdefault(key, _Making())
+            making.wanted += 1
+        try:
+            with making.lock:
+                found: T
+                with self._lock:
+                    if key in self._made:
+                        self._made.move_to_end(key)
+                        found = self._made[key][0]
+                        return found
+                found = make()
+                with self._lock:
+                    self._keep(key, found)
+                return found
+        finally:
             with self._lock:
-                self._made[key] = found
-                self._made.move_to_end(key)
-                self._making.pop(key, None)
-                while len(self._made) > self._most:
-                    self._made.popitem(last=False)
-        return found
+                making.wanted -= 1
+                if making.wanted == 0:
+                    del self._making[key]
+
+    def _keep(self, key: tuple[Any, ...], found: object) -> None:
+        """Keep a result, and let go of those that were not asked for the longest."""
+        weight = _weight(found)
+        self._made[key] = (found, weight)
+        self._weight += weight
+        while len(self._made) > self._most or (
+            self._weight > self._heaviest and len(self._made) > 1
+        ):
+            _, gone = self._made.popitem(last=False)[1]
+            self._weight -= gone
+
+
+def _weight(found: object) -> int:
+    """Return the bytes of a file or of the files by name; what is no file counts nothing."""
+    parts = found.values() if isinstance(found, Mapping) else (found,)
+    return sum(len(part) for part in parts if isinstance(part, bytes | str))
 
 
 @dataclass(frozen=True)

@@ -1,16 +1,24 @@
 """Long work in the background, with its progress; results are fetched when it is done."""
 
+import logging
 import threading
 import uuid
 from collections import Counter, OrderedDict
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from levelbook.errors import LevelbookError
+from levelbook.app.logs import fault_lines
+from levelbook.errors import LevelbookError, TooManyError
 
+LOG = logging.getLogger("levelbook.jobs")
 MOST = 200
+"""Jobs kept; what waits or runs is kept whatever their number."""
+AT_ONCE = 20
+"""Jobs of one firm that wait or run; more must wait with their asking."""
+SOON = 10
+"""Seconds after which it is worth asking again."""
 Steps = tuple[tuple[str, Callable[[], object]], ...]
 
 
@@ -35,10 +43,21 @@ class Jobs:
         self._jobs: OrderedDict[tuple[str, str], Job] = OrderedDict()
 
     def start(self, firm: str, steps: Steps) -> Job:
-        """Start work of named steps for a firm and return its job."""
+        """Start work of named steps for a firm and return its job.
+
+        Raises
+        ------
+        TooManyError
+            If as many of the firm's as may be wait or run.
+        """
         job = Job(uuid.uuid4().hex, "waiting", 0, len(steps))
-        self._keep(firm, job)
-        self._pool.submit(self._run, firm, job, steps)
+        with self._lock:
+            going = sum(1 for (of, _), j in self._jobs.items() if of == firm and not _over(j))
+            if going >= AT_ONCE:
+                problem = f"{going} reports of your firm are being made already"
+                raise TooManyError("report", SOON, problem)
+            self._jobs[firm, job.id] = job
+        self._pool.submit(self._run, firm, job, steps).add_done_callback(_tell)
         return job
 
     def get(self, firm: str, name: str) -> Job | None:
@@ -72,5 +91,18 @@ class Jobs:
     def _keep(self, firm: str, job: Job) -> None:
         with self._lock:
             self._jobs[firm, job.id] = job
-            while len(self._jobs) > MOST:
-                self._jobs.popitem(last=False)
+            self._jobs.move_to_end((firm, job.id))
+            over = [key for key, each in self._jobs.items() if _over(each)]
+            for key in over[: max(len(self._jobs) - MOST, 0)]:
+                del self._jobs[key]
+
+
+def _over(job: Job) -> bool:
+    return job.state in ("done", "failed")
+
+
+def _tell(done: Future[None]) -> None:
+    """Log what stopped a job, if it was a fault of the program."""
+    error = None if done.cancelled() else done.exception()
+    if error is not None:
+        LOG.error("job failed", extra={"told": {"error": fault_lines(error)}})

@@ -18,7 +18,6 @@ SIZES = (
     ("POST", re.compile(r"/api/visits/[^/]*/sync"), 12 * MEGABYTE),
     ("POST", re.compile(r"/api/import"), 10 * MEGABYTE),
     ("POST", re.compile(r"/api/import/(preview|take)"), 40 * MEGABYTE),
-    ("POST", re.compile(r"/api/import/(?:preview|take)"), 40 * MEGABYTE),
     ("PUT", re.compile(r"/api/photos/[^/]*"), 8 * MEGABYTE),
 )
 LONGEST_ADDRESS = 8_000
