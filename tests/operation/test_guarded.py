@@ -1,5 +1,6 @@
 """Every answer is guarded by its headers, every request held to its size and its time."""
 
+import asyncio
 import re
 import socket
 import time
@@ -17,7 +18,7 @@ from starlette.testclient import TestClient
 from levelbook.app.headers import file_policy, guard_headers
 from levelbook.app.server import make_app
 from levelbook.app.sizes import LONGEST_ADDRESS, MOST_HEADERS, SIZES, USUAL, Sizes, most_bytes
-from levelbook.app.slow import Patient
+from levelbook.app.slow import PIECE, Patient, Pieces
 
 BOOK = Path(__file__).resolve().parent.parent / "data" / "house-a.json"
 PATHS = {
@@ -239,3 +240,51 @@ def test_an_answer_that_nobody_reads_is_given_up():
         sock.sendall(b"GET /much HTTP/1.1\r\nhost: a\r\n\r\n")
         time.sleep(1.0)
         assert len(served.read_all(sock)) < 30_000_000
+
+
+@pytest.mark.parametrize("size", [0, 1, PIECE, PIECE + 1, 3 * PIECE, 3 * PIECE + 5])
+@pytest.mark.parametrize("more", [False, True])
+def test_an_answer_is_handed_on_in_pieces(size, more):
+    """No piece is larger than told, none is missing, and only the last one is the last."""
+    body, sent = bytes(n % 251 for n in range(size)), []
+
+    async def app(_scope, _receive, send):
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": body, "more_body": more})
+
+    async def send(message):
+        sent.append(message)
+
+    asyncio.run(Pieces(app)({"type": "http"}, None, send))
+    assert sent[0]["status"] == 200
+    assert b"".join(each["body"] for each in sent[1:]) == body
+    assert max(len(each["body"]) for each in sent[1:]) <= PIECE
+    assert [each["more_body"] for each in sent[1:]] == [True] * (len(sent) - 2) + [more]
+
+
+class Watchful(Patient):
+    """A connection whose answer must move on within a second."""
+
+    stalled = 1.0
+
+
+def test_a_slow_client_gets_the_whole_answer(tmp_path):
+    """Who takes an answer slowly, but goes on taking it, is not cut off."""
+    size = 48 * PIECE
+
+    async def much(_: Request) -> Response:
+        return PlainTextResponse("x" * size)
+
+    app = Starlette(routes=[Route("/much", much)], middleware=[Middleware(Pieces)])
+    with served.running(app, http=Watchful) as port, socket.socket() as sock:
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        sock.connect(("127.0.0.1", port))
+        sock.settimeout(20)
+        sock.sendall(b"GET /much HTTP/1.1\r\nhost: a\r\nconnection: close\r\n\r\n")
+        taken, begun = 0, time.monotonic()
+        while piece := sock.recv(PIECE):
+            taken += len(piece)
+            behind = taken / size * 2.5 - (time.monotonic() - begun)
+            time.sleep(max(behind, 0.0))
+    assert taken > size
+    assert make_app(tmp_path).user_middleware[0].cls is Pieces

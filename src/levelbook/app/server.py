@@ -41,6 +41,7 @@ from levelbook.app.routes import routes, take_document
 from levelbook.app.settings import Settings
 from levelbook.app.sign_in import SignIn, me_here
 from levelbook.app.sizes import Sizes
+from levelbook.app.slow import Pieces
 from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.database import Database
 from levelbook.archive.place import PHOTOS, STORE
@@ -114,6 +115,8 @@ def assemble(
 
     @asynccontextmanager
     async def life(_: Starlette) -> AsyncIterator[None]:
+        if isinstance(desk.photos.blobs.shelf, Folder):
+            desk.photos.blobs.shelf.sweep()
         noting.start()
         yield
         noting.close()
@@ -124,6 +127,7 @@ def assemble(
         routes=every,
         lifespan=life,
         middleware=[
+            Middleware(Pieces),
             Middleware(Watch, looked.measures, every),
             Middleware(Guard),
             Middleware(Sizes),

@@ -1,13 +1,16 @@
 """Connections that take too long: cut off, so that slow ones cannot use up the server.
 
 A request's head must arrive in :data:`HEAD` seconds, an answer must move on within
-:data:`STALLED`; how slowly a body may come is for :mod:`levelbook.app.sizes`.
+:data:`STALLED`; how slowly a body may come is for :mod:`levelbook.app.sizes`. An answer is
+handed to the connection piece by piece, so that a slow client is seen to take it, and little
+of it waits in memory meanwhile.
 """
 
 import asyncio
 from typing import Any
 
 import h11
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 HEAD, STALLED, IDLE = 10.0, 60.0, 30
@@ -15,6 +18,31 @@ HEAD, STALLED, IDLE = 10.0, 60.0, 30
 CONNECTIONS = 1000
 """Connections at once; one more is told 503."""
 HEAD_BYTES = 48_000
+PIECE = 65_536
+"""Bytes of an answer that are handed on at once; the next wait until most of them were taken."""
+
+
+class Pieces:
+    """Hands the body of an answer on in pieces."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one request."""
+
+        async def in_pieces(message: Message) -> None:
+            body = memoryview(message.get("body", b""))
+            if message["type"] != "http.response.body" or len(body) <= PIECE:
+                await send(message)
+                return
+            last = (len(body) - 1) // PIECE * PIECE
+            for start in range(0, last, PIECE):
+                part = bytes(body[start : start + PIECE])
+                await send({"type": message["type"], "body": part, "more_body": True})
+            await send({**message, "body": bytes(body[last:])})
+
+        await self.app(scope, receive, in_pieces)
 
 
 class Patient(H11Protocol):
