@@ -223,3 +223,48 @@ def test_a_password_is_kept_again_when_the_parameters_change(world):
         with world.database.look(world.one.id) as connection:
             query = sa.select(PEOPLE.c.password).where(PEOPLE.c.email == email)
             assert not newer.is_old(connection.execute(query).scalar_one())
+
+
+def test_each_address_of_ipv4_counts_for_itself():
+    """A socket for both kinds tells IPv4 as IPv6: one guesser must not keep everybody out."""
+    key = limits.address_key
+    assert key("::ffff:192.0.2.1") == key("192.0.2.1")
+    assert key("::ffff:192.0.2.1") != key("::ffff:192.0.2.2")
+    assert key("::ffff:192.0.2.1") != key("::1")
+
+
+def test_challenges_are_not_asked_for_without_end(world, monkeypatch):
+    """Each is a row until it ends; who asks for very many waits, others do not."""
+    monkeypatch.setattr(limits, "PER_ADDRESS_ASKED", 5)
+    ask = "/api/sign-in/passkey/options"
+    assert [world.ask("POST", ask).status_code for _ in range(7)] == [200] * 5 + [429] * 2
+    assert sign_in(world, world.one.email("owner")).status_code == 200
+
+
+def test_challenges_are_swept_when_their_time_is_over(world, accounts):
+    """Those that nobody answered do not stay for a day."""
+    count = sa.select(sa.func.count()).select_from(ATTEMPTS)
+    with world.database.use(EVERY_FIRM) as connection:
+        for k in range(20):
+            accounts.keys.ask(connection, at(k))
+    accounts.sign_in(world.one.email("owner"), PASSWORD, Place("192.0.2.9"), at(400))
+    with world.database.look(EVERY_FIRM) as connection:
+        assert connection.execute(count).scalar_one() == 2
+
+
+def test_a_failure_for_nobody_writes_as_one_for_somebody_does(world):
+    """Whoever writes next waits as long after either, so that waiting tells of no account."""
+    begun = []
+    use = world.database.use
+
+    def counted(firm):
+        begun.append(firm)
+        return use(firm)
+
+    world.database.use = counted
+    told = []
+    for email in (world.one.email("owner"), "nobody@nowhere.example"):
+        begun.clear()
+        assert sign_in(world, email, WRONG).status_code == 401
+        told.append(len(begun))
+    assert told[0] == told[1] >= 2

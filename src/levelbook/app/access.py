@@ -12,6 +12,7 @@ import hmac
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
@@ -21,6 +22,7 @@ from starlette.routing import BaseRoute, Match
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from levelbook.app.answers import error_document
+from levelbook.app.late import looked_again
 from levelbook.app.pace import Pace
 from levelbook.firm.roles import ANYONE, EVERYONE, HERE, OWNERS, RELEASERS, Known, Who
 
@@ -192,15 +194,22 @@ class Access:
             return
         rule = rule_of(self.routes, scope)
         known: Known | None = None
+        value = _cookie(Headers(scope=scope), self.cookie)
         if rule is not None and scope["path"].startswith("/api/"):
-            value = _cookie(Headers(scope=scope), self.cookie)
             known = await run_in_threadpool(self.find, value)
         state = scope.setdefault("state", {})
         state["who"], state["csrf"] = (known.who, known.csrf) if known else (None, "")
         refusal = self._too_fast(known)
         if refusal is None and rule is not None:
             refusal = refuse(rule, known, scope)
+        if refusal is None and known is not None and scope["method"] not in _READS:
+            receive = looked_again(receive, partial(self._stands, value, known.who))
         await (refusal or self.app)(scope, receive, send)
+
+    async def _stands(self, value: str, who: Who) -> bool:
+        """Tell whether a cookie's value still stands for somebody, with the same role."""
+        known = await run_in_threadpool(self.find, value)
+        return known is not None and known.who == who
 
     def _too_fast(self, known: Known | None) -> JSONResponse | None:
         """Return the refusal of a request that came too soon after many others."""

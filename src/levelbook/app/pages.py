@@ -11,6 +11,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from levelbook.app.headers import guard_headers
 
 STATIC = Path(__file__).parent / "static"
+LONGEST = 200
+"""Letters of a name within the bundle; the system refuses very long ones with an error."""
 
 
 class Guard:
@@ -52,7 +54,7 @@ async def page(request: Request) -> Response:
 
 def _file(asked: str) -> Path | None:
     """Return the file of the bundle that is asked for, if there is one."""
-    if not asked or not asked.isprintable():
+    if not asked or len(asked) > LONGEST or not (asked.isascii() and asked.isprintable()):
         return None
     file = (STATIC / asked).resolve()
     return file if file.is_relative_to(STATIC.resolve()) and file.is_file() else None

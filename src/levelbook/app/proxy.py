@@ -19,8 +19,18 @@ class Proxied:
         """Handle one request."""
         if scope["type"] == "http":
             told = Headers(scope=scope).getlist("x-forwarded-for")
-            client = ",".join(told).rpartition(",")[2].strip()
+            client = _without_port(",".join(told).rpartition(",")[2].strip())
             scope["scheme"] = "https"
             if client:
                 scope["client"] = (client, 0)
         await self.app(scope, receive, send)
+
+
+def _without_port(told: str) -> str:
+    """Return an address without the port that some proxies put behind it.
+
+    A port is another one with each connection: with it nobody would be met again.
+    """
+    if told.startswith("["):
+        return told[1:].partition("]")[0]
+    return told.partition(":")[0] if told.count(":") == 1 else told

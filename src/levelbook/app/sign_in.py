@@ -19,14 +19,14 @@ from levelbook.app.fields import email, secret, text
 from levelbook.app.own_changes import Postbox
 from levelbook.app.settings import Settings
 from levelbook.archive.database import EVERY_FIRM, Database
-from levelbook.firm import invitations, passkeys, people, sessions
+from levelbook.firm import invitations, limits, passkeys, people, sessions
 from levelbook.firm.accounts import Accounts, Entered, Place, WrongError
 from levelbook.firm.limits import DEVICE
 from levelbook.firm.moments import stamp
 from levelbook.firm.passkeys import Keys
 from levelbook.firm.passwords import Passwords
 from levelbook.firm.roles import HERE, OWNER, Known, Who
-from levelbook.firm.tokens import is_token
+from levelbook.firm.tokens import digest, is_token
 
 T = TypeVar("T")
 SMALL = 64_000
@@ -119,10 +119,14 @@ class SignIn:
 
     async def ask_key(self, request: Request) -> Response:
         """Answer what a browser needs to sign in with a passkey."""
+        client, now = self._place(request, {}).client, _now()
 
         def ask() -> dict[str, Any]:
+            key = digest("ask", limits.address_key(client))
             with self.database.use(EVERY_FIRM) as connection:
-                return self.accounts.keys.ask(connection, _now())
+                limits.take_address(connection, key, now, limits.PER_ADDRESS_ASKED)
+            with self.database.use(EVERY_FIRM) as connection:
+                return self.accounts.keys.ask(connection, now)
 
         return JSONResponse(await run_in_threadpool(ask))
 
@@ -287,10 +291,8 @@ class SignIn:
             name, value, max_age=seconds, path="/", secure=secure, httponly=True, samesite="lax"
         )
 
-    def _later(self, who: Who | None, now: datetime) -> BackgroundTask | None:
+    def _later(self, who: Who | None, now: datetime) -> BackgroundTask:
         """Return what writes a failure down after the answer was sent."""
-        if who is None:
-            return None
         return BackgroundTask(run_in_threadpool, self.accounts.note_failure, who, now)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from levelbook.errors import UsageError
 
-_WRITTEN = re.compile(r"(\d{16})-([0-9a-f]{4})-([a-z0-9]{8,32})")
+_WRITTEN = re.compile(r"([0-9]{16})-([0-9a-f]{4})-([a-z0-9]{8,32})")
 
 
 @dataclass(frozen=True, slots=True, order=True)

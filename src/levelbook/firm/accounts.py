@@ -91,11 +91,16 @@ class Accounts:
             raise DeniedError("passkey", "this account is shut out", "ask an owner of your firm")
         return self._enter(person, place, now, None)
 
-    def note_failure(self, who: Who, now: datetime) -> None:
+    def note_failure(self, who: Who | None, now: datetime) -> None:
         """Write down that a sign-in failed; done after the answer, so that its time tells nothing.
 
-        Only the account's own list learns of it.
+        Only the account's own list learns of it. Where there is no such account something is
+        written, too: a file lets one write at a time, and who comes next would feel it.
         """
+        if who is None:
+            with self.database.use(EVERY_FIRM) as connection:
+                limits.open_challenge(connection, limits.account_key(""), now, 0)
+            return
         with self.database.use(who.firm) as connection:
             note(connection, who, "sign-in failed", who.person, at=stamp(now))
 
@@ -141,6 +146,7 @@ class Accounts:
         judge(new, (person.email, person.name, firm))
         kept = self.passwords.hash(new)
         with self.database.use(who.firm) as connection:
+            _hold_unchanged(connection, person)
             _keep_password(connection, person, kept)
             sessions.end_all(connection, who.firm, who.person, now, but=who.session)
             limits.forget(connection, limits.account_key(person.email))
@@ -206,6 +212,7 @@ class Accounts:
         """Begin a session for somebody who has shown who they are."""
         device = new_token()
         with self.database.use(person.firm) as connection:
+            _hold_unchanged(connection, person)
             limits.give_back(connection, limits.address_key(place.client))
             limits.forget(connection, limits.account_key(person.email))
             limits.forget(connection, limits.device_key(place.token, person.id))
@@ -221,3 +228,14 @@ class Accounts:
 def _keep_password(connection: sa.Connection, person: Person, kept: str) -> None:
     here = (PEOPLE.c.firm == person.firm, PEOPLE.c.id == person.id)
     connection.execute(sa.update(PEOPLE).where(*here).values(password=kept))
+
+
+def _hold_unchanged(connection: sa.Connection, person: Person) -> None:
+    """Hold a firm's people, and refuse whoever was shut out or got another password meanwhile.
+
+    Checking a password takes a while; a reset in that time must end what the old one began.
+    """
+    people.hold_people(connection, person.firm)
+    now = people.by_id(connection, person.firm, person.id)
+    if now.disabled is not None or now.password != person.password:
+        raise WrongError(person.who)

@@ -15,18 +15,17 @@ from sqlalchemy.exc import IntegrityError
 from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.tables import FIRMS, INVITATIONS, PEOPLE
 from levelbook.errors import ConflictError, MissingError, UsageError
-from levelbook.firm import limits, people, sessions
+from levelbook.firm import limits, passkeys, people, sessions
 from levelbook.firm.audit import note
 from levelbook.firm.moments import later, stamp
 from levelbook.firm.passwords import Passwords, judge
 from levelbook.firm.roles import OWNER, ROLES, Who
 from levelbook.firm.tokens import digest, is_token, new_token
 
+OPERATOR = people.OPERATOR
 JOIN, RESET = "join", "reset"
 LASTS = {JOIN: 7 * 86_400, RESET: 86_400}
 """Seconds for which each kind is good."""
-OPERATOR = "operator"
-"""Whoever runs the server's commands, in the audit list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +65,7 @@ def invite(connection: Connection, who: Who, whom: tuple[str, str, str], now: da
     email, _, role = whom
     if role not in ROLES:
         raise UsageError("role", "there is no such role", f"give one of {', '.join(ROLES)}")
+    people.hold_as_owner(connection, who)
     found = people.by_email(connection, email)
     if found is not None and found.firm == who.firm:
         problem = "somebody of your firm has this e-mail address"
@@ -83,6 +83,7 @@ def start_reset(connection: Connection, who: Who, person: str, now: datetime) ->
     MissingError, ConflictError
         If there is no such person in the firm, or they are shut out.
     """
+    people.hold_as_owner(connection, who)
     found = people.by_id(connection, who.firm, person)
     if found.disabled is not None:
         raise ConflictError("person", "this person is shut out", "let them in again first")
@@ -183,15 +184,20 @@ def _join(connection: Connection, found: Invitation, given: tuple[str, str], now
 
 
 def _set_again(connection: Connection, found: Invitation, kept: str, now: datetime) -> None:
-    """Set a new password, end every session, and forget the failures."""
+    """Set a new password, end every session and every passkey, and forget the failures.
+
+    Whoever could come in before cannot any more, by whatever way they had.
+    """
+    people.hold_people(connection, found.firm)
     person = people.by_email(connection, found.email)
     if person is None or person.disabled is not None:
         raise _gone()
     here = (PEOPLE.c.firm == found.firm, PEOPLE.c.id == person.id)
     connection.execute(sa.update(PEOPLE).where(*here).values(password=kept))
     sessions.end_all(connection, found.firm, person.id, now)
+    keys = passkeys.remove_all(connection, found.firm, person.id)
     limits.forget(connection, limits.account_key(found.email))
-    note(connection, person.who, "password reset", person.id, at=stamp(now))
+    note(connection, person.who, "password reset", person.id, at=stamp(now), passkeys=keys)
 
 
 def _open(key: str, now: datetime) -> tuple[sa.ColumnElement[bool], ...]:

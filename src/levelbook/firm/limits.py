@@ -29,6 +29,8 @@ FORGOTTEN = 86_400
 """Seconds without a try after which failures are forgotten."""
 PER_ADDRESS, SPAN = 100, 900
 """Failures from one address within so many seconds; a whole office may share an address."""
+PER_ADDRESS_ASKED = 1000
+"""Challenges asked for from one address within that span."""
 DEVICE = 180 * 86_400
 """Seconds for which a device stays known."""
 
@@ -39,6 +41,8 @@ def address_key(client: str) -> str:
         parsed = ipaddress.ip_address(client)
     except ValueError:
         return digest("address", client)
+    if isinstance(parsed, ipaddress.IPv6Address) and parsed.ipv4_mapped is not None:
+        parsed = parsed.ipv4_mapped  # how a socket for both tells of IPv4: one each, not one in all
     if parsed.version == 6:
         parsed = ipaddress.ip_network((parsed, 64), strict=False).network_address
     return digest("address", str(parsed))
@@ -61,8 +65,8 @@ def wait_after(failures: int) -> int:
     return int(min(FIRST_WAIT * 2 ** min(failures - FREE, 10), LONGEST))
 
 
-def take_address(connection: Connection, key: str, now: datetime) -> None:
-    """Count one try from an address.
+def take_address(connection: Connection, key: str, now: datetime, most: int | None = None) -> None:
+    """Count one try from an address, of at most so many within the span.
 
     Raises
     ------
@@ -72,7 +76,7 @@ def take_address(connection: Connection, key: str, now: datetime) -> None:
     count, until = _row(connection, key)
     if until <= now:
         count, until = 0, now + timedelta(seconds=SPAN)
-    if count >= PER_ADDRESS:
+    if count >= (PER_ADDRESS if most is None else most):
         raise TooManyError("sign-in", _seconds(until, now))
     _put(connection, key, count + 1, stamp(until))
 
@@ -150,9 +154,10 @@ def close_challenge(connection: Connection, key: str, now: datetime) -> bool:
 
 
 def sweep(connection: Connection, now: datetime) -> None:
-    """Remove what no longer counts."""
-    old = later(now, -FORGOTTEN)
-    connection.execute(sa.delete(ATTEMPTS).where(ATTEMPTS.c.until < old))
+    """Remove what no longer counts: failures after a day, all else when its time is over."""
+    nothing = sa.and_(ATTEMPTS.c.count == 0, ATTEMPTS.c.until < stamp(now))
+    old = ATTEMPTS.c.until < later(now, -FORGOTTEN)
+    connection.execute(sa.delete(ATTEMPTS).where(sa.or_(nothing, old)))
 
 
 def _row(connection: Connection, key: str) -> tuple[int, datetime]:

@@ -8,11 +8,14 @@ from sqlalchemy import Connection
 
 from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.tables import FIRMS, INVITATIONS, PEOPLE
-from levelbook.errors import ConflictError, MissingError, UsageError
+from levelbook.errors import ConflictError, DeniedError, MissingError, UsageError
 from levelbook.firm import sessions
 from levelbook.firm.audit import note
 from levelbook.firm.moments import stamp
 from levelbook.firm.roles import OWNER, ROLES, Who
+
+OPERATOR = "operator"
+"""Whoever runs the server's commands, in the audit list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +87,26 @@ def hold_people(connection: Connection, firm: str) -> None:
         connection.execute(sa.select(sa.func.pg_advisory_xact_lock(key)))
 
 
+def hold_as_owner(connection: Connection, who: Who) -> None:
+    """Hold the people of a firm, and refuse who is its owner no more.
+
+    Between the look at a request's session and its transaction, somebody else may have taken
+    the role or shut the person out; what those did must not be undone by what was under way.
+
+    Raises
+    ------
+    DeniedError
+        If it is not an owner of the firm who asks.
+    """
+    hold_people(connection, who.firm)
+    if who.person == OPERATOR:
+        return
+    found = by_id(connection, who.firm, who.person)
+    if found.role != OWNER or found.disabled is not None:
+        problem = "you are no longer an owner of this firm"
+        raise DeniedError("access", problem, "ask an owner of your firm")
+
+
 def set_role(connection: Connection, who: Who, person: str, role: str, now: datetime) -> None:
     """Give somebody another role; it counts from the next request on.
 
@@ -94,7 +117,7 @@ def set_role(connection: Connection, who: Who, person: str, role: str, now: date
     """
     if role not in ROLES:
         raise UsageError("role", "there is no such role", f"give one of {', '.join(ROLES)}")
-    hold_people(connection, who.firm)
+    hold_as_owner(connection, who)
     found = by_id(connection, who.firm, person)
     if found.role == role:
         return
@@ -115,13 +138,13 @@ def set_disabled(
     ConflictError
         If the firm would be left without an owner.
     """
-    hold_people(connection, who.firm)
+    hold_as_owner(connection, who)
     found = by_id(connection, who.firm, person)
     if (found.disabled is not None) == disabled:
         return
     if disabled:
         _keep_an_owner(connection, found)
-        _withdraw(connection, found, now)
+        _withdraw(connection, found, now, INVITATIONS.c.email == found.email)
         sessions.end_all(connection, who.firm, person, now)
     _change(connection, found, disabled=stamp(now) if disabled else None)
     note(connection, who, "shut out" if disabled else "let in again", person, at=stamp(now))
@@ -140,11 +163,13 @@ def _keep_an_owner(connection: Connection, person: Person) -> None:
         raise ConflictError("person", problem, "make somebody else an owner first")
 
 
-def _withdraw(connection: Connection, person: Person, now: datetime) -> None:
-    """Let the open invitations that somebody wrote lead nowhere."""
+def _withdraw(
+    connection: Connection, person: Person, now: datetime, *others: sa.ColumnElement[bool]
+) -> None:
+    """Let the open invitations that somebody wrote lead nowhere, and ``others``."""
     written = sa.update(INVITATIONS).where(
         INVITATIONS.c.firm == person.firm,
-        INVITATIONS.c.by == person.id,
+        sa.or_(INVITATIONS.c.by == person.id, *others),
         INVITATIONS.c.used.is_(None),
     )
     connection.execute(written.values(used=stamp(now)))
