@@ -33,16 +33,40 @@ export function onRefusal(then: (code: string) => void): void {
 
 const WHO = new Set(["signed-out", "csrf", "not-allowed"]);
 
+let prove = (): Promise<boolean> => Promise.resolve(false);
+
+/** Call `then` when the server asks for password or passkey again; it tells whether they were given. */
+export function onProof(then: () => Promise<boolean>): void {
+  prove = then;
+}
+
 /** Fetch from our own server, with the session's token where something is changed. */
 export async function call(path: string, options: RequestInit = {}): Promise<Response> {
+  const answer = await unhurried(path, options);
+  if (answer.status !== 401 && answer.status !== 403) return answer;
+  const told = (await answer.clone().json().catch(() => null)) as { error?: Problem } | null;
+  if (told?.error?.code === "prove" && (await prove())) return await unhurried(path, options);
+  if (told?.error && WHO.has(told.error.code)) refused(told.error.code);
+  return answer;
+}
+
+const [TRIES, SOON_S] = [4, 5];
+
+/** How many seconds the server says to wait, 0 if it does not. */
+export function waitOf(answer: Response): number {
+  return answer.status === 429 ? Math.max(1, Number(answer.headers.get("retry-after")) || 0) : 0;
+}
+
+/** Fetch, and again after a moment where the server asks for one, as it does of many requests. */
+async function unhurried(path: string, options: RequestInit): Promise<Response> {
   const headers = new Headers(options.headers);
   if (token && (options.method ?? "GET") !== "GET") headers.set("x-levelbook-csrf", token);
-  const answer = await fetch(path, { ...options, headers });
-  if (answer.status === 401 || answer.status === 403) {
-    const told = (await answer.clone().json().catch(() => null)) as { error?: Problem } | null;
-    if (told?.error && WHO.has(told.error.code)) refused(told.error.code);
+  for (let left = TRIES; ; left -= 1) {
+    const answer = await fetch(path, { ...options, headers });
+    const wait = waitOf(answer);
+    if (wait === 0 || wait > SOON_S || left === 1) return answer;
+    await new Promise((done) => setTimeout(done, wait * 1000));
   }
-  return answer;
 }
 
 /** Send a JSON object. */

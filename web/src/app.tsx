@@ -5,6 +5,7 @@ import type { ComponentType } from "preact";
 
 import { follow, link, waiting } from "./background";
 import { single, text } from "./fields";
+import { changes, watchChanges } from "./firm/changed";
 import { begin, me, standing } from "./firm/here";
 import { installed, offlineWhy, renewApp } from "./install";
 import { later } from "./later";
@@ -39,7 +40,7 @@ const FURTHER: readonly (readonly [string, string, ComponentType])[] = [
 ];
 /** What only a firm's server has, fetched when it is needed. */
 const firm = (name: keyof typeof import("./firm/pages")): ComponentType => later(() => import("./firm/pages").then((pages) => pages[name]));
-const [SignIn, Invitation, FirmHouses, FirmBar] = [firm("SignIn"), firm("Invitation"), firm("FirmHouses"), firm("FirmBar")];
+const [SignIn, Invitation, FirmHouses, FirmBar, Word] = [firm("SignIn"), firm("Invitation"), firm("FirmHouses"), firm("FirmBar"), firm("Word")];
 const REVIEW: readonly [string, string, ComponentType] = ["review", "Review", firm("Review")];
 const FIRM_BARE = new Map<string, readonly [string, ComponentType]>([
   ["", ["Houses", FirmHouses]],
@@ -60,6 +61,7 @@ export function App() {
   const working = inFirm || at === "own";
   const begun = useRef(false);
   useEffect(begin, []);
+  useEffect(watchChanges, []);
   useEffect(() => {
     if (!working) return;
     if (!visit) openVisit.value = "";
@@ -149,6 +151,7 @@ function Told() {
           Your session has ended. What you write is kept on this device until you sign in again. <button type="button" onClick={() => { standing.value = "out"; }}>Sign in</button>
         </div>
       )}
+      {changes.value.length > 0 && <Word />}
       {installed.value === "newer" && (
         <div class="note" role="status">
           A newer version is ready. What you wrote stays. <button type="button" onClick={renewApp}>Change to it</button>

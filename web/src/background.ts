@@ -4,8 +4,8 @@ import { signal } from "@preact/signals";
 
 import { ask, type Live } from "./api";
 import { deviceId } from "./ids";
-import { sendPhotos } from "./photos";
-import { exchange, RefusedError } from "./sync";
+import { photosWait, sendPhotos } from "./photos";
+import { BusyError, exchange, RefusedError } from "./sync";
 import { database, entries, onWrite, openVisit, problem, refresh } from "./visit";
 
 export type Link = "saved" | "sending" | "offline" | "refused";
@@ -39,19 +39,31 @@ async function turn(): Promise<void> {
   if (!visit) return;
   clearTimeout(timer);
   const before = entries.value.length;
+  let again = AGAIN_MS;
   try {
     if (link.value !== "saved") link.value = "sending";
     const came = await exchange(await database(), visit, deviceId());
     if (came.length) await refresh(visit);
-    await sendPhotos(await database());
-    link.value = more ? "sending" : "saved";
+    const left = await sendPhotos(await database());
+    tellPhotos(left);
+    link.value = more ? "sending" : left ? "refused" : "saved";
     if (came.length || before !== told || visit !== shownVisit || !live.value) await renew(visit, before);
   } catch (error) {
-    link.value = error instanceof RefusedError ? "refused" : "offline";
+    if (error instanceof BusyError) again = Math.max(again, error.wait * 1000);
+    else link.value = error instanceof RefusedError ? "refused" : "offline";
     if (error instanceof RefusedError) problem.value = `Not sent: ${error.message}`;
   }
   await count(visit);
-  timer = setTimeout(sync, AGAIN_MS);
+  timer = setTimeout(sync, again);
+}
+
+let toldOfPhotos = "";
+
+/** Say once why photographs stay here. */
+function tellPhotos(left: number): void {
+  const why = left ? photosWait() : "";
+  if (why && why !== toldOfPhotos) problem.value = `${left === 1 ? "One photograph waits" : `${left} photographs wait`} on this device: ${why}.`;
+  toldOfPhotos = why;
 }
 
 let told = -1;

@@ -4,7 +4,7 @@
 import { sha256 } from "@noble/hashes/sha2.js";
 import { bytesToHex } from "@noble/hashes/utils.js";
 
-import { call } from "./api";
+import { call, type Problem, waitOf } from "./api";
 import type { Database } from "./db";
 import { dotsOf } from "./dots";
 
@@ -72,15 +72,43 @@ export async function fetchedPhoto(db: Database, name: string): Promise<Blob | n
   return blob;
 }
 
-/** Send the photographs that the server lacks; returns how many are left. */
+const [USUAL_S, LONGEST_S] = [300, 3600];
+/** By the store's name: until when no photograph is sent, and why, in the server's words. */
+const resting = new Map<string, { readonly until: number; readonly why: string }>();
+let why = "";
+
+/** Why the photographs that are left were not taken, empty if nothing is known. */
+export function photosWait(): string {
+  return why;
+}
+
+/** Send the photographs that the server lacks; returns how many are left.
+ *
+ * Where it has no room for more now, they wait as long as it says, an hour at the most. */
 export async function sendPhotos(db: Database): Promise<number> {
   let left = 0;
+  why = "";
   for (const key of await db.getAllKeys("kept", IDBKeyRange.bound("photo ", "photo ~"))) {
     const kept = (await db.get("kept", key)) as Kept;
     if (kept.sent) continue;
+    const rest = resting.get(db.name);
+    if (rest && Date.now() < rest.until) {
+      why = rest.why;
+      left += 1;
+      continue;
+    }
     const answer = await call(`/api/photos/${key.slice(6)}`, { method: "PUT", body: kept.blob });
-    if (answer.ok) await db.put("kept", { ...kept, sent: true }, key);
-    else left += 1;
+    if (answer.ok) {
+      await db.put("kept", { ...kept, sent: true }, key);
+      continue;
+    }
+    left += 1;
+    const told = (await answer.json().catch(() => null)) as { error?: Problem } | null;
+    if (told?.error) why = `${told.error.problem}; ${told.error.remedy}`;
+    if (answer.status === 429 || answer.status === 507) {
+      const wait = Math.min(LONGEST_S, waitOf(answer) || Number(answer.headers.get("retry-after")) || USUAL_S);
+      resting.set(db.name, { until: Date.now() + wait * 1000, why });
+    }
   }
   return left;
 }

@@ -1,6 +1,6 @@
 /** Sending a visit's entries and taking those that this device lacks. */
 
-import { call } from "./api";
+import { call, waitOf } from "./api";
 import { addEntries, type Database, unsent, type VisitRow } from "./db";
 import type { Entry } from "./record";
 
@@ -16,6 +16,12 @@ export type Post = (visit: string, body: object) => Promise<Answer>;
 
 export class RefusedError extends Error {}
 export class SignedOutError extends Error {}
+/** The server asks to wait so many seconds; what was not sent is sent then. */
+export class BusyError extends Error {
+  constructor(readonly wait: number) {
+    super(`the server asks to wait ${wait} seconds`);
+  }
+}
 
 /** Post entries to the server; a refusal is told in its own words. */
 export const post: Post = async (visit, body) => {
@@ -25,6 +31,8 @@ export const post: Post = async (visit, body) => {
     body: JSON.stringify(body),
   });
   if (answer.status === 401) throw new SignedOutError();
+  const wait = waitOf(answer);
+  if (wait) throw new BusyError(wait);
   const told = (await answer.json()) as Answer & { error?: { problem: string; remedy: string } };
   if (!answer.ok) throw new RefusedError(`${told.error?.problem}; ${told.error?.remedy}`);
   return told;

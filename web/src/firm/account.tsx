@@ -8,8 +8,8 @@ import { setTheme, theme, type Theme } from "../theme";
 import { day, useAsked, useWork } from "./asking";
 import { deviceName } from "./device";
 import { Devices } from "./devices";
+import { Fresh } from "./fresh";
 import { forget, me } from "./here";
-import { ASKED } from "./invitation";
 import { sendAll } from "./leaving";
 import { Box, Card, Secret, Sure, Told } from "./parts";
 import { addKey, passkeys } from "./passkeys";
@@ -83,7 +83,7 @@ function Password() {
     <form onSubmit={change} noValidate>
       <Told>{told}</Told>
       <Secret label="Password until now" value={old} change={setOld} autocomplete="current-password" />
-      <Secret label="New password" value={fresh} change={setFresh} autocomplete="new-password" hint={ASKED} />
+      <Fresh value={fresh} change={setFresh} email={me.value?.person.email ?? ""} about={[me.value?.person.name ?? "", me.value?.firm.name ?? ""]} />
       <button type="submit" disabled={busy}>Change it</button>
       <p role="status">{done && "Changed. Every other device is signed out."}</p>
     </form>

@@ -2,6 +2,7 @@
 
 import { route } from "../route";
 import { me } from "./here";
+import { Proof } from "./proof";
 
 export function FirmBar() {
   const owner = me.value?.person.role === "owner";
@@ -11,10 +12,13 @@ export function FirmBar() {
     ...(owner ? [["audit", "Log"] as const] : []), ["account", "Account"],
   ];
   return (
-    <nav class="firm-bar" aria-label={`Pages of ${me.value?.firm.name || "your firm"}`}>
-      {ways.map(([name, words]) => (
-        <a key={name} href={`#/${name}`} {...(page === name ? { "aria-current": "page" as const } : {})}>{words}</a>
-      ))}
-    </nav>
+    <>
+      <nav class="firm-bar" aria-label={`Pages of ${me.value?.firm.name || "your firm"}`}>
+        {ways.map(([name, words]) => (
+          <a key={name} href={`#/${name}`} {...(page === name ? { "aria-current": "page" as const } : {})}>{words}</a>
+        ))}
+      </nav>
+      <Proof />
+    </>
   );
 }

@@ -6,8 +6,9 @@ import { send } from "../api";
 import { route } from "../route";
 import { day, useAsked, useWork } from "./asking";
 import { deviceName } from "./device";
+import { Fresh } from "./fresh";
 import { renew, type Role } from "./here";
-import { Box, Secret, Told } from "./parts";
+import { Box, Told } from "./parts";
 
 interface Invited {
   readonly invitation: {
@@ -19,8 +20,6 @@ interface Invited {
     readonly firm: { readonly name: string };
   };
 }
-
-export const ASKED = "12 to 128 characters. A few words that do not belong together are good. Without your name, e-mail address or firm, and without rows of letters or digits.";
 
 export function Invitation() {
   const token = route.value.rest;
@@ -51,7 +50,7 @@ function Accept({ token, invited }: { readonly token: string; readonly invited: 
         : <p>Set a new password for {invited.email} at {invited.firm.name}. All your devices were or will be signed out.</p>}
       <Told>{told}</Told>
       <Box label="Your name" value={name} change={setName} autocomplete="name" hint="As it stands on reports" />
-      <Secret label="New password" value={password} change={setPassword} autocomplete="new-password" hint={ASKED} />
+      <Fresh value={password} change={setPassword} email={invited.email} about={[name, invited.name, invited.firm.name]} />
       <button type="submit" class="main wide" disabled={busy}>{join ? "Join" : "Set the password"}</button>
     </form>
   );

@@ -12,3 +12,4 @@ export { Invitation } from "./invitation";
 export { People } from "./people";
 export { Review } from "./review";
 export { SignIn } from "./sign_in";
+export { Word } from "./word";

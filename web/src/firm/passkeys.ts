@@ -20,19 +20,26 @@ const STOPPED = new Error("No passkey was used. Try again, or use your password.
 
 /** Sign in with a passkey of this device. */
 export async function signInByKey(device: string): Promise<void> {
+  await send("/api/sign-in/passkey", { device, credential: await signed() });
+}
+
+/** Give a passkey again, where the server asks for it. */
+export async function proveByKey(): Promise<void> {
+  await send("/api/prove", { credential: await signed() });
+}
+
+/** What a passkey answers to the server's challenge. */
+async function signed(): Promise<object> {
   const asked = await send<ToSign>("/api/sign-in/passkey/options");
   const publicKey = { ...asked, challenge: bytes(asked.challenge), allowCredentials: listed(asked.allowCredentials) };
   const found = (await navigator.credentials.get({ publicKey }).catch(() => null)) as PublicKeyCredential | null;
   if (!found) throw STOPPED;
   const answer = found.response as AuthenticatorAssertionResponse;
-  await send("/api/sign-in/passkey", {
-    device,
-    credential: told(found, {
-      clientDataJSON: text(answer.clientDataJSON),
-      authenticatorData: text(answer.authenticatorData),
-      signature: text(answer.signature),
-      userHandle: answer.userHandle ? text(answer.userHandle) : null,
-    }),
+  return told(found, {
+    clientDataJSON: text(answer.clientDataJSON),
+    authenticatorData: text(answer.authenticatorData),
+    signature: text(answer.signature),
+    userHandle: answer.userHandle ? text(answer.userHandle) : null,
   });
 }
 
