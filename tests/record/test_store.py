@@ -1,5 +1,7 @@
 """The store: entries kept once, altered never, and told to whoever lacks them."""
 
+from functools import partial
+
 import pytest
 
 from levelbook.archive.clock import Clock
@@ -7,6 +9,7 @@ from levelbook.archive.entries import read_entries, write_entry
 from levelbook.archive.record import Entry
 from levelbook.archive.store import open_store
 from levelbook.errors import DocumentError
+from levelbook.firm.search import Query, find_visits
 
 NOW = 1_800_000_000_000
 
@@ -79,12 +82,13 @@ def test_a_store_opened_again_has_everything(tmp_path):
 
 
 def test_visits_are_listed_and_found(store):
-    """The list shows what the entries add up to; wildcards in a search are plain text."""
+    """The list shows what the entries add up to; a word that is not there finds none."""
     store.sync("visit-01", 0, read(entry(1)), "2027-01-15")
-    row = store.visits()[0]
+    found = partial(find_visits, store.database, store.firm, limit=50)
+    row = found(Query()).rows[0]
     assert (row.label, row.readings, row.updated) == ("House 1", 0, "2027-01-15")
-    assert store.visits("house 1") == (row,)
-    assert store.visits("100%") == store.visits("_") == ()
+    assert found(Query("house 1")).rows == (row,)
+    assert found(Query("100%")).rows == found(Query("house_2")).rows == ()
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from levelbook.archive.database import Database
 from levelbook.archive.record import Entry
+from levelbook.archive.tables import LOCAL
+from levelbook.firm.search import Query, Row, find_visits
 
 VISIT = "visit-01"
 
@@ -23,6 +26,11 @@ def row(table: sa.Table, firm: str, number: int = 1) -> dict[str, Any]:
             made[column.name] = number
     key = "id" if table.name == "firms" else "firm"
     return made | ({key: firm} if key in table.c else {})
+
+
+def listed(database: Database, firm: str = LOCAL, search: str = "") -> tuple[Row, ...]:
+    """Return a firm's visits as the list shows them, the last written first."""
+    return find_visits(database, firm, Query(search), 500).rows
 
 
 def entry(number: int, *, device: str = "device01", visit: str = VISIT, **changes: Any) -> Entry:

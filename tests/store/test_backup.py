@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from store_rows import VISIT, entry, row
+from store_rows import VISIT, entry, listed, row
 
 from levelbook.archive import encrypted
 from levelbook.archive.backup import GAP, backup, opened, restore
@@ -194,7 +194,7 @@ def test_writers_go_on_meanwhile(database: Database, empty, tmp_path: Path) -> N
         assert [e.id for e in found] == [f"entry-{device}-{n:04d}" for n in range(len(found))]
         assert len(found) % 2 == 0
         assert before[device] <= len(found) // 2 <= after[device] + 1
-        rows = {r.id: r for r in Store(target.database, "ash").visits()}
+        rows = {r.id: r for r in listed(target.database, "ash")}
         assert rows[f"visit-{device}"].readings == len(found)
         for number in range(before[device]):
             data = f"{device} {number}".encode()
@@ -293,7 +293,7 @@ def test_nothing_is_written_of_a_damaged_backup(small: Path) -> None:
     place = open_place(str(small / "new"), new=True)
     with pytest.raises(DamagedError):
         restore(small / "bad", place)
-    assert Store(place.database).visits() == ()
+    assert listed(place.database) == ()
     assert list((small / "new" / PHOTOS).iterdir()) == []
     place.close()
 
@@ -404,7 +404,7 @@ def test_rows_that_are_none(tmp_path: Path, line: bytes, told: str) -> None:
     place = open_place(str(tmp_path / "new"), new=True)
     with pytest.raises(DamagedError, match=told):
         restore(file, place)
-    assert Store(place.database).visits() == ()
+    assert listed(place.database) == ()
     place.close()
 
 

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from store_rows import entry, row
+from store_rows import entry, listed, row
 
 from levelbook.archive.database import Database, file_url
 from levelbook.archive.migrating import (
@@ -194,7 +194,7 @@ def test_a_file_of_the_first_release_is_opened(tmp_path: Path) -> None:
         file.executescript(FIRST_RELEASE)
     file.close()
     store = open_store(path)
-    rows = store.visits()
+    rows = listed(store.database)
     assert [(r.label, r.stations, r.readings) for r in rows] == [
         ("12 Juniper Bend (invented)", 38, 43)
     ] * 2

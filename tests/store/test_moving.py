@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from store_rows import VISIT, entry, row
+from store_rows import VISIT, entry, listed, row
 
 from levelbook.archive.blobs import Folder
 from levelbook.archive.chain import TOLD
@@ -170,7 +170,7 @@ def test_work_on_both_sides_is_kept(mine: Place, server: Place) -> None:
     Store(server.database, "ash").sync("visit-01", 0, [entry(30, device="device30")], "2027-02-02")
     Store(mine.database).sync("visit-01", 0, [entry(20, device="device01")], "2027-02-01")
     move(mine, server, "ash", NOW)
-    visit = {r.id: r for r in Store(server.database, "ash").visits()}["visit-01"]
+    visit = {r.id: r for r in listed(server.database, "ash")}["visit-01"]
     assert (visit.readings, visit.updated) == (6, "2027-02-02")
     back = move(server, mine, "ash", NOW)
     assert back.entries == 1

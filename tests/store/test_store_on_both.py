@@ -5,7 +5,7 @@ from contextlib import suppress
 
 import pytest
 import sqlalchemy as sa
-from store_rows import VISIT, entry
+from store_rows import VISIT, entry, listed
 
 from levelbook.archive.database import Database
 from levelbook.archive.entries import read_entries
@@ -51,8 +51,8 @@ def test_the_list_tells_what_the_document_says(database: Database) -> None:
     write(5, "property", "", year_built="about 1950", foundation=None)
     write(6, "visit", "", surveyor="B.\0 Surveyor")
     assert told(database) == ("B. Surveyor", "S-77, L2", "", None)
-    assert store.visits("juniper")[0].updated == "t6"
-    assert store.visits("juni\0per zzz") == ()
+    assert listed(database, search="juniper")[0].updated == "t6"
+    assert listed(database, search="juni\0per zzz") == ()
 
 
 def told(database: Database) -> tuple[object, ...]:
@@ -153,7 +153,7 @@ def test_many_devices_at_once(database: Database) -> None:
     everything = {e.id for e in Store(database).entries(VISIT)}
     assert len(everything) == 48
     assert all(have[device] == everything for device in devices)
-    assert Store(database).visits()[0].readings == 48
+    assert listed(database)[0].readings == 48
 
 
 def test_the_same_sending_from_many_hands(database: Database) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from store_rows import VISIT, entry, row
+from store_rows import VISIT, entry, listed, row
 
 from databases import ROLE, superuser_url
 from levelbook.archive.database import EVERY_FIRM, Database
@@ -96,8 +96,8 @@ def test_the_same_id_in_two_firms(database: Database) -> None:
     assert taken.entries == ()
     assert [e.author for e in ash.entries(VISIT)] == ["A"]
     assert [e.author for e in birch.entries(VISIT)] == ["B", "A"]
-    assert [r.readings for r in ash.visits()] == [1]
-    assert Store(database, "cedar").visits() == ()
+    assert [r.readings for r in listed(database, "ash")] == [1]
+    assert listed(database, "cedar") == ()
     assert Store(database, "cedar").last(VISIT) == 0
 
 
@@ -123,8 +123,8 @@ def test_a_server_that_owns_no_table(postgres_url: str) -> None:
             connection.execute(sa.text(grant.replace("levelbook_server", role)))
     server = open_database(postgres_url.replace(f"{ROLE}@", f"{role}@"))
     Store(server, "ash").sync(VISIT, 0, (entry(1),), "t")
-    assert Store(server, "birch").visits() == ()
-    assert [r.readings for r in Store(server, "ash").visits()] == [1]
+    assert listed(server, "birch") == ()
+    assert [r.readings for r in listed(server, "ash")] == [1]
     for query in (
         "ALTER TABLE entries DISABLE ROW LEVEL SECURITY",
         "DROP TRIGGER entries_added_only ON entries",

@@ -50,6 +50,7 @@ from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 from levelbook.firm.passwords import Passwords
 from levelbook.firm.search import Query, find_visits
+from levelbook.firm.search import Query, find_visits
 from levelbook.firm.quotas import Quotas
 
 HANDLERS = {
@@ -72,7 +73,7 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
     blobs = Blobs(store.database, Folder(folder / PHOTOS))
     blobs.adopt()
     desk = Desk(store, Photos(blobs))
-    if demo and not store.visits(limit=1):
+    if demo and not find_visits(store.database, store.firm, Query(), 1).rows:
         take_document(store, house())
     found = [*shared(desk, jobs), *firm_routes(Backroom(desk, folder)), Route("/api/me", me_here)]
     return assemble(found, own_machine, (desk, jobs), secure=False)

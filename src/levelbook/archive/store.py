@@ -1,4 +1,4 @@
-"""The store: the entries of a firm's visits and the list of its visits.
+"""The store: the entries of a firm's visits.
 
 Entries are only ever added. A sending is one short transaction, synchronised to the disk
 before it is answered, so that what was acknowledged survives a killed server. Sendings to one
@@ -18,22 +18,8 @@ from levelbook.archive.entries import told_entries, write_entry
 from levelbook.archive.migrating import migrate
 from levelbook.archive.record import Entry
 from levelbook.archive.summary import summarise
-from levelbook.archive.tables import ENTRIES, LOCAL, VISITS
+from levelbook.archive.tables import ENTRIES, LOCAL
 from levelbook.errors import DocumentError, Fault
-
-
-@dataclass(frozen=True, slots=True)
-class VisitRow:
-    """A visit in the list of visits."""
-
-    id: str
-    label: str
-    address: str
-    date: str
-    purpose: str
-    stations: int
-    readings: int
-    updated: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,18 +79,6 @@ class Store:
         query = sa.select(sa.func.max(ENTRIES.c.seq)).where(self._of(visit))
         with self.database.look(self.firm) as connection:
             return int(connection.execute(query).scalar() or 0)
-
-    def visits(self, search: str = "", limit: int = 50, after: int = 0) -> tuple[VisitRow, ...]:
-        """Return visits, the last changed first; ``search`` looks in label, address and date."""
-        query = sa.select(*(VISITS.c[name] for name in VisitRow.__slots__))
-        query = query.where(VISITS.c.firm == self.firm)
-        query = query.order_by(VISITS.c.updated.desc(), VISITS.c.id)
-        for word in search.replace("\0", " ").split()[:8]:
-            places = (VISITS.c.label, VISITS.c.address, VISITS.c.date)
-            query = query.where(sa.or_(*(p.icontains(word, autoescape=True) for p in places)))
-        with self.database.look(self.firm) as connection:
-            rows = connection.execute(query.limit(limit).offset(after)).all()
-        return tuple(VisitRow(*row) for row in rows)
 
     def _of(self, visit: str) -> sa.ColumnElement[bool]:
         return sa.and_(ENTRIES.c.firm == self.firm, ENTRIES.c.visit == visit)
