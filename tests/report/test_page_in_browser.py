@@ -1,5 +1,6 @@
 """The page in a real browser: the plan answers, nothing scrolls sideways, no errors."""
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -48,6 +49,71 @@ def test_a_tap_tells_the_station(browser: "Browser", file: str, demo: Assessment
     panel.get_by_role("button", name="Close").tap()
     assert "No station is chosen" in panel.inner_text()
     context.close()
+
+
+def test_a_tap_beside_a_station_takes_the_nearest(browser: "Browser", file: str) -> None:
+    """Fingers are wider than marks; the level is told with its uncertainty."""
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
+    page = context.new_page()
+    page.goto(file)
+    box = station(page, "21").locator("circle, path").first.bounding_box()
+    assert box is not None
+    page.touchscreen.tap(box["x"] + box["width"] / 2 + 9, box["y"] + box["height"] / 2 + 3)
+    told = page.locator("#panel").inner_text()
+    assert re.search(r"Station 21\b", told)
+    assert re.search(r"[+−]?\d\.\d\d ± 0\.\d\d in \(95 %\)", told)
+    context.close()
+
+
+def test_two_fingers_and_buttons_bring_the_plan_closer(browser: "Browser", file: str) -> None:
+    """The plan grows inside its frame, about where the fingers are, and can be moved there."""
+    context = browser.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+    )
+    page = context.new_page()
+    page.goto(file)
+    paper = page.locator("#live .paper")
+
+    def size() -> float:
+        return station(page, "21").evaluate("e => e.getScreenCTM().a")
+
+    before, frame = size(), paper.bounding_box()
+    assert frame is not None
+    pinch(page, frame["x"] + frame["width"] / 2, frame["y"] + frame["height"] / 2)
+    assert size() == pytest.approx(3 * before, rel=0.05)
+    assert paper.bounding_box() == frame
+    assert paper.evaluate("e => e.scrollLeft > 0 && e.scrollTop > 0")
+    page.get_by_role("button", name="Closer").tap()
+    assert size() == pytest.approx(4.8 * before, rel=0.05)
+    station(page, "21").evaluate("e => e.scrollIntoView({block: 'center', inline: 'center'})")
+    station(page, "21").tap()
+    assert "Station 21" in page.locator("#panel").inner_text()
+    page.get_by_role("button", name="Whole plan").tap()
+    assert size() == pytest.approx(before, rel=0.02)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    context.close()
+
+
+def pinch(page: "Page", x: float, y: float) -> None:
+    """Draw two fingers apart about a place, to three times their distance."""
+    session = page.context.new_cdp_session(page)
+    for kind, half in (("touchStart", 20), ("touchMove", 25), ("touchMove", 75), ("touchEnd", 0)):
+        points = [{"x": x - half, "y": y}, {"x": x + half, "y": y}] if half else []
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+
+def test_the_keyboard_reaches_the_small_plan_too(page: "Page", file: str) -> None:
+    """Where the page is enlarged so far that the phone's plan shows, its stations are reached."""
+    page.set_viewport_size({"width": 400, "height": 700})
+    page.goto(file)
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    start = page.evaluate("document.activeElement.dataset.id")
+    assert start
+    for key in ("ArrowDown", "ArrowRight", "ArrowUp", "ArrowLeft"):
+        page.keyboard.press(key)
+        assert page.evaluate("document.activeElement.getClientRects().length") > 0
+    assert page.evaluate("document.activeElement.dataset.id")
 
 
 def test_the_keyboard_does_the_same(page: "Page", file: str) -> None:

@@ -7,6 +7,9 @@ from levelbook.book.model import Station
 from levelbook.report.corrections import Corrected, correct
 from levelbook.report.sections.source import Source
 
+_SPOKEN = ("close", "nothing", "closer", "farther", "whole")
+"""What the script itself says."""
+
 
 def stations_data(source: Source) -> dict[str, Any]:
     """Return labels and stations by id, all as text ready to be shown."""
@@ -15,7 +18,7 @@ def stations_data(source: Source) -> dict[str, Any]:
         rows[row.reading.station].append(row)
     label = source.labels
     return {
-        "labels": {"close": label("web.close"), "nothing": label("web.nothing")},
+        "labels": {name: label(f"web.{name}") for name in _SPOKEN},
         "stations": {s.id: _station(source, s, rows[s.id]) for s in source.book.stations},
     }
 
@@ -29,6 +32,8 @@ def _station(source: Source, station: Station, rows: list[Corrected]) -> dict[st
     level = label("web.no_level")
     if found is not None:
         level = f"{figures.level(found.level)} {unit}"
+        if found.sd > 0:
+            level = label("web.sure", level=figures.height(found.level, found.sd, signed=True))
         zero = next(g.zero for g in source.assessment.levels.groups if g.id == found.group)
         facts.append([label("web.sd"), f"{figures.sd(found.sd)} {unit}"])
         facts.append([label("web.zero"), label("web.station", id=zero)])
