@@ -67,10 +67,10 @@ def mark_read(connection: Connection, who: Who, upto: int, now: datetime) -> Non
 
 def _lines(connection: Connection, firm: str, person: str) -> list[Any]:
     """Return the lines that a person has not read, the newest first."""
-    of_me = sa.and_(AUDIT.c.subject == person, AUDIT.c.action.in_((*OF_PASSWORD, READ)))
-    by_me = sa.and_(AUDIT.c.person == person, AUDIT.c.action.in_(OF_KEYS))
-    query = sa.select(AUDIT).where(AUDIT.c.firm == firm, sa.or_(of_me, by_me))
-    found = connection.execute(query.order_by(AUDIT.c.seq.desc())).all()
+    known = sa.and_(AUDIT.c.firm == firm, AUDIT.c.action.in_((*OF_PASSWORD, *OF_KEYS, READ)))
+    mine = sa.case((AUDIT.c.action.in_(OF_KEYS), AUDIT.c.person), else_=AUDIT.c.subject) == person
+    rows = connection.execute(sa.select(AUDIT).where(known, mine)).all()
+    found = sorted(rows, key=lambda row: -int(row.seq))
     seen = max((json.loads(row.detail)["upto"] for row in found if row.action == READ), default=0)
     return [row for row in found if row.action != READ and row.seq > seen]
 

@@ -256,6 +256,7 @@ AUDIT = sa.Table(
     sa.Column("detail", sa.Text, nullable=False, server_default="{}"),
     sa.Column("chain", sa.String(64), nullable=False),
     sa.Index("ix_audit_firm_seq", "firm", "seq"),
+    sa.Index("ix_audit_firm_action", "firm", "action", "seq"),
     sqlite_autoincrement=True,
 )
 """``chain`` is the SHA-256 of the row and of the ``chain`` before it in the same firm."""
