@@ -17,11 +17,13 @@ from drawing_houses import (
     house,
     tilted,
 )
+from shapely import LineString, affinity
 
 from levelbook.drawing import plan
 from levelbook.drawing.contours import OnSheet, outside, pieces, ticks
 from levelbook.drawing.fields import bands, fields, has_low, plane
 from levelbook.drawing.frame import Frame, bounds, fit
+from levelbook.drawing.house import hatch
 from levelbook.drawing.records import Path, Polygon, flatten
 
 ROOM = (5.0, 5.0, 165.0, 125.0)
@@ -195,6 +197,16 @@ def test_a_floor_with_its_own_zero_is_marked_everywhere():
     )
     assert len(hatch) == 1
     assert all(floor.buffer(0.05).covers(shapely.LineString(run)) for run in hatch[0].runs)
+
+
+@pytest.mark.parametrize("degrees", [5.0, 30.0, 45.0, 110.0])
+@pytest.mark.parametrize("outline", [RECTANGLE, L_SHAPE])
+def test_the_hatch_of_a_turned_floor_has_no_empty_stroke(outline, degrees):
+    """Strokes that pass beside a floor are left out, however it lies on the sheet."""
+    floor = affinity.rotate(shapely.Polygon(outline), degrees)
+    strokes = hatch(floor)
+    assert len(strokes.runs) > 5
+    assert all(len(run) == 2 and floor.buffer(0.01).covers(LineString(run)) for run in strokes.runs)
 
 
 def _is(shape: object, outline: tuple[tuple[float, float], ...]) -> bool:

@@ -273,11 +273,13 @@ def _strokes(rings: tuple[Array, ...], room: Occupancy, pitch: float = 1.4) -> t
     inside = shapely.Polygon()
     for ring in rings:
         inside = inside.symmetric_difference(shapely.Polygon(ring).buffer(0))
+    if inside.is_empty:
+        return ()
     x0, y0, x1, y1 = inside.bounds
     rows = np.arange(y0 + pitch / 2, y1, pitch)
     lines = [shapely.LineString([(x0 - 1, y), (x1 + 1, y)]) for y in rows]
     parts = shapely.get_parts(shapely.intersection(lines, inside)) if lines else []
-    runs = (np.asarray(p.coords) for p in parts if p.geom_type == "LineString")
+    runs = (np.asarray(p.coords) for p in parts if p.geom_type == "LineString" and p.length)
     return tuple(part for run in runs for part in outside(run, room.text, room.cell))
 
 

@@ -41,7 +41,7 @@ def outline(area: Area, frame: Frame, theme: Theme) -> Walls:
     a, b = (_on(rings[0], frame.point(end)) for end in area.vehicle_door)
     opening = LineString([a, b]).buffer(0.4 * theme.outline, cap_style="flat")
     parts = shapely.get_parts(shapely.line_merge(rings[0].difference(opening)))
-    rest = [part for part in parts if part.geom_type == "LineString"] + rings[1:]
+    rest = [p for p in parts if p.geom_type == "LineString" and p.length] + rings[1:]
     return Walls(tuple(np.asarray(part.coords) for part in rest), _opening(a, b, theme))
 
 
@@ -127,5 +127,6 @@ def hatch(outline: shapely.Polygon, pitch: float = 2.2) -> Path:
         )
     )
     cut = shapely.get_parts(shapely.intersection(strokes, outline))
-    runs = tuple(np.asarray(s.coords) for s in cut if s.geom_type == "LineString")
+    # A stroke beside the floor, as past the corner of one that is no upright oblong, is empty.
+    runs = tuple(np.asarray(s.coords) for s in cut if s.geom_type == "LineString" and s.length)
     return Path(runs, Pen(look.PAPER, 0.22, opacity=0.75), role="own-zero-hatch")
