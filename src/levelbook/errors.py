@@ -44,6 +44,13 @@ class MissingError(UsageError):
     """What is asked for is not there, or is not for whoever asks: both are told alike."""
 
 
+class NoVisitError(MissingError):
+    """There is no visit of this id, or it is another firm's."""
+
+    def __init__(self, visit: str) -> None:
+        super().__init__(visit[:64], "there is no such visit", "go back to the houses")
+
+
 class ConflictError(UsageError):
     """What is asked for does not fit what is there by now."""
 

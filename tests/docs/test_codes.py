@@ -16,6 +16,17 @@ def first_text(call: ast.Call) -> str | None:
     return None
 
 
+def table_of(node: ast.expr) -> Iterator[str]:
+    """Yield the codes of a table of answers: keys, or what stands beside a status."""
+    if isinstance(node, ast.Dict):
+        keys = [ast.literal_eval(key) for key in node.keys if key is not None]
+        yield from (key for key in keys if isinstance(key, str))
+    if isinstance(node, ast.Tuple):
+        for pair in node.elts:
+            assert isinstance(pair, ast.Tuple)
+            yield ast.literal_eval(pair.elts[1])[1]
+
+
 def codes_in(tree: ast.AST) -> Iterator[str]:
     """Yield the codes that a file gives: to a record, a collector, or as words (code, …)."""
     for node in ast.walk(tree):
@@ -27,6 +38,12 @@ def codes_in(tree: ast.AST) -> Iterator[str]:
                 name in ("Fault", "Notice", "refused") or (verb in ("add", "stop", "_tell"))
             ):
                 yield text
+            if name == "error_document" and text:
+                yield text
+            if name == "_told" and len(node.args) == 4:
+                yield ast.literal_eval(node.args[1])
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) in ("_KINDS", "_UNABLE"):
+            yield from table_of(node.value)
         if isinstance(node, ast.FunctionDef) and ast.unparse(node.returns or node) == "Words":
             for inner in ast.walk(node):
                 if isinstance(inner, ast.Return) and isinstance(inner.value, ast.Tuple):
@@ -51,6 +68,7 @@ def told() -> set[str]:
 def test_the_source_gives_codes() -> None:
     """The search finds the codes at all: some from every way of giving one."""
     assert {"outline", "missed-corner", "choice", "usage", "not-json"} <= given()
+    assert {"no-such-visit", "signed-out", "database", "not-ready", "refused"} <= given()
 
 
 def test_every_code_is_told() -> None:

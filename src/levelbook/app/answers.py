@@ -21,6 +21,7 @@ from levelbook.errors import (
     Fault,
     MissingError,
     NoRoomError,
+    NoVisitError,
     TooManyError,
     UsageError,
 )
@@ -40,6 +41,7 @@ _SHUT = (
 )
 """What the system says of a folder that cannot be used now, whatever is asked of it."""
 _KINDS = (
+    (NoVisitError, (404, "no-such-visit")),
     (MissingError, (404, "not-found")),
     (ConflictError, (409, "conflict")),
     (DeniedError, (403, "not-allowed")),
@@ -85,7 +87,8 @@ async def on_refused(_: Request, error: Exception) -> Response:
     status, code = next(
         (told for kind, told in _KINDS if isinstance(error, kind)), (400, "refused")
     )
-    status = error.status if isinstance(error, RefusedError) else status
+    if isinstance(error, RefusedError):
+        status, code = error.status, "not-found" if error.status == 404 else code
     told = error_document(code, error.place, error.problem, error.remedy)
     headers = {"retry-after": str(error.wait)} if isinstance(error, TooManyError) else None
     return JSONResponse(told, status, headers)

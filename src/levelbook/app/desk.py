@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from levelbook.app.answers import MEGABYTE, RefusedError, fault_document
+from levelbook.app.answers import MEGABYTE, fault_document
 from levelbook.app.photos import Photos
 from levelbook.archive.document import to_document
 from levelbook.archive.record import add_up
@@ -19,7 +19,7 @@ from levelbook.archive.store import Store
 from levelbook.book import Book, digest, notices, read_book
 from levelbook.drawing import plan, to_svg
 from levelbook.drawing.source import Kind
-from levelbook.errors import DocumentError, Fault
+from levelbook.errors import DocumentError, Fault, NoVisitError
 from levelbook.findings import assess, assess_document, named_set
 from levelbook.findings.compared import compare_document
 from levelbook.findings.comparison import comparison_words
@@ -130,12 +130,12 @@ class Desk:
 
         Raises
         ------
-        RefusedError
-            404 if there is no such visit.
+        NoVisitError
+            If there is no such visit.
         """
         seq = self.store.last(visit)
         if seq == 0:
-            raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
+            raise NoVisitError(visit)
         return self.keep(("draft", visit, seq), lambda: self._read(visit, seq))
 
     def _read(self, visit: str, seq: int) -> Draft:

@@ -27,7 +27,7 @@ _MEANS = {
     400: "Something in the request is not as it must be.",
     401: "Nobody is signed in, or what was given to sign in with is wrong.",
     403: "This is not open to whoever asks, or comes from another site.",
-    404: "There is no such thing, or it is another firm's.",
+    404: "There is no such thing, or it is another firm's. Of a visit the code is no-such-visit.",
     408: "The request stopped on its way.",
     409: "This cannot be done as things stand.",
     410: "This is over.",

@@ -20,9 +20,10 @@ from levelbook.app.jobs import Jobs
 from levelbook.archive.clock import Clock
 from levelbook.archive.document import to_entries
 from levelbook.archive.entries import read_entries, write_entry
-from levelbook.archive.store import Store
+from levelbook.archive.store import Store, Taken
 from levelbook.book import read_book, schema, write_book
 from levelbook.drawing.source import Kind
+from levelbook.errors import NoVisitError
 from levelbook.findings import builtin_sets
 
 SYNC_LIMIT, IMPORT_LIMIT = 12 * MEGABYTE, 10 * MEGABYTE
@@ -234,11 +235,11 @@ def visit_id(visit: str) -> str:
 
     Raises
     ------
-    RefusedError
-        404 if it is not.
+    NoVisitError
+        If it is not.
     """
     if not (8 <= len(visit) <= 64 and visit.replace("-", "").replace("_", "").isalnum()):
-        raise RefusedError(404, visit[:64], "there is no such visit", "go back to the houses")
+        raise NoVisitError(visit)
     return visit
 
 

@@ -18,10 +18,9 @@ from levelbook.archive.tables import VISITS
 from levelbook.archive.words import index_visit
 from levelbook.book import digest, read_book
 from levelbook.book.model import Book
-from levelbook.errors import DocumentError
+from levelbook.errors import DocumentError, NoVisitError
 from levelbook.findings import assess
 from levelbook.findings.model import Assessment
-from levelbook.firm.refusals import missing
 from levelbook.firm.reviews import settle
 
 LONGEST = 2000
@@ -55,7 +54,7 @@ def read_visit(store: Store, visit: str) -> tuple[int, Book]:
     """
     seq = store.last(visit)
     if seq == 0:
-        raise missing(visit, "visit")
+        raise NoVisitError(visit)
     return seq, read_book(json.dumps(to_document(add_up(store.entries(visit)))))
 
 
@@ -81,7 +80,7 @@ def note(database: Database, firm: str, visit: str) -> Noted:
     with database.look(firm) as connection:
         updated = connection.execute(sa.select(VISITS.c.updated).where(here)).scalar()
     if updated is None:
-        raise missing(visit, "visit")
+        raise NoVisitError(visit)
     try:
         book = read_visit(Store(database, firm), visit)[1]
     except DocumentError:

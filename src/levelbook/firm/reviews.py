@@ -12,9 +12,8 @@ from sqlalchemy import Connection
 
 from levelbook.archive.database import Database
 from levelbook.archive.tables import RELEASES, REVIEWS, VISITS
-from levelbook.errors import ConflictError, DeniedError, UsageError
+from levelbook.errors import ConflictError, DeniedError, NoVisitError, UsageError
 from levelbook.firm import audit
-from levelbook.firm.refusals import missing
 from levelbook.firm.roles import EVERYONE, RELEASERS, Who
 
 DRAFT, FOR_REVIEW, RELEASED, CHANGED = "draft", "for review", "released", "changed"
@@ -63,7 +62,7 @@ def state_of(connection: Connection, firm: str, visit: str) -> str:
     query = sa.select(VISITS.c.state).where(VISITS.c.firm == firm, VISITS.c.id == visit)
     state: str | None = connection.execute(query).scalar()
     if state is None:
-        raise missing(visit, "visit")
+        raise NoVisitError(visit)
     return state
 
 
