@@ -3,7 +3,8 @@
 Run as ``python bench/archive.py [visits]`` (20000 for the full size). The visits go into a
 SQLite store as devices send them. Each way of working is a process of its own, started on the
 same store: one process, two processes, a Dask cluster of two workers on this machine. The
-processor time is of all its processes, from start to end. Memory is the peak of the
+processor time is of all its processes, from start to end. The cluster's scheduler is in the
+commanding process and set up as docs/archive-figures.md advises. Memory is the peak of the
 commanding process, at a tenth of the visits and at the end: it is flat if the two are alike.
 Then a run with two processes is killed (SIGKILL) and given again.
 """
@@ -97,9 +98,13 @@ def crew_of(way: str) -> Iterator[Crew]:
     elif way == WAYS[1]:
         yield Processes(2)
     else:
+        import dask.config
         from distributed import LocalCluster
 
-        with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as local:
+        with (
+            dask.config.set({"distributed.admin.low-level-log-length": 10}),
+            LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as local,
+        ):
             crew = Cluster(local.scheduler_address)
             yield crew
             crew.close()

@@ -19,6 +19,11 @@ if TYPE_CHECKING:
 
 PATIENCE = 10
 """Seconds within which a scheduler has to answer."""
+KEPT_MESSAGES = 10
+"""Messages that the connection remembers for those who look for its faults.
+
+The library's own 1,000 hold a chunk each, so that memory would grow for 1,000 chunks.
+"""
 
 
 class Cluster:
@@ -88,12 +93,14 @@ def _connected(address: str) -> "Client":
         If the library is not there, nobody answers, or a worker runs another program.
     """
     try:
+        import dask.config
         from distributed import Client
     except ModuleNotFoundError:
         problem = "the library for clusters is not installed"
         raise UsageError("--cluster", problem, 'install "levelbook[cluster]"') from None
     try:
-        client = Client(address, timeout=PATIENCE, set_as_default=False)
+        with dask.config.set({"distributed.admin.low-level-log-length": KEPT_MESSAGES}):
+            client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError) as error:
         problem = f"no scheduler answers at {address[:80]} ({type(error).__name__})"
         remedy = "start one with: dask scheduler, and give its address, such as tcp://host:8786"
