@@ -89,8 +89,7 @@ class Photos:
         data = await run_in_threadpool(lambda: self.get(sha256))
         if data is None:
             raise RefusedError(404, sha256[:12], "this photograph is not here", "send it again")
-        headers = {"cache-control": "private, max-age=31536000, immutable"}
-        return Response(data, media_type=kind_of(data), headers=headers)
+        return Response(data, media_type=kind_of(data))
 
 
 def check(data: bytes) -> None:

@@ -181,6 +181,6 @@ def _read_key(text: str) -> tuple[str, str]:
     except ValueError:
         told = None
     good = isinstance(told, list) and len(told) == 2 and all(isinstance(t, str) for t in told)
-    if not good or any("\0" in t for t in told):
+    if not good or not all(t.isprintable() for t in told):
         raise UsageError("after", "this is no key of a page", "take 'next' of the page before")
     return told[0], told[1]
