@@ -101,7 +101,12 @@ MEANING: list[tuple[Mapping[str, Any], str, str, str]] = [
     ({R + "finish": "Oak"}, "reference", "readings[2].finish", "no finish 'Oak'; nearest id 'oak'"),
     ({"reference.station": "cc"}, "reference", "reference.station", "no station 'cc'"),
     ({"reference.finish": "tiles"}, "reference", "reference.finish", "nearest id 'tile'"),
-    ({"reference.finish": "oak"}, "reference", "reference.finish", "write 'tile', on which"),
+    (
+        {"reference.finish": "slate", "finishes.4": {"id": "slate", "name": "Slate"}},
+        "reference",
+        "reference.finish",
+        "write 'tile', on which station 'c' was read",
+    ),
     ({"distress.0.photo": "p1"}, "reference", "distress[0].photo", "no photo 'p1'"),
     ({"visit.date": "2 March 2026"}, "date", "visit.date", "as 2026-03-02"),
     ({"visit.date": "2026-02-30"}, "date", "visit.date", "'2026-02-30' is not a date"),
@@ -188,6 +193,12 @@ def test_reference_needs_a_reading_that_stands() -> None:
         document["readings"][index]["struck"] = True
     told = faults(document)
     assert [(fault.code, fault.place) for fault in told] == [("reference", "reference.station")]
+
+
+def test_a_reference_finish_may_be_read_elsewhere() -> None:
+    """Heights may be told above any finish that was read, not only the one at the reference."""
+    book = read_book(json.dumps(put(house(), "reference.finish", "oak")))
+    assert book.reference.finish == "oak"
 
 
 def test_reference_is_left_alone_where_readings_are_bad() -> None:

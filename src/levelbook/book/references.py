@@ -44,7 +44,11 @@ def check_references(draft: Draft, found: Collector) -> None:
 
 
 def check_reference_read(draft: Draft, found: Collector) -> None:
-    """Tell a document without readings, and a reference that no unstruck reading reaches."""
+    """Tell a document without readings, and a reference that no unstruck reading reaches.
+
+    The finish may be one that was read elsewhere: it is what heights are told above, and
+    pairs of readings tell how it stands to the one at the station.
+    """
     reference = draft.part("reference", Reference)
     if draft.sizes.get("readings") == 0:
         found.add("no-readings", ("readings",), "there are no readings yet", "take them on site")
@@ -55,15 +59,15 @@ def check_reference_read(draft: Draft, found: Collector) -> None:
         return
     station, finish = show(reference.station), reference.finish
     known = draft.ids.get("finishes", {}).values()
-    here = [one for _, one in draft.each("readings", Reading) if one.station == reference.station]
-    valid = [one for one in here if not one.struck]
-    if not valid:
+    valid = [one for _, one in draft.each("readings", Reading) if not one.struck]
+    here = [one for one in valid if one.station == reference.station]
+    if not here:
         remedy = "read it, or refer to another station"
         problem = f"station {station} has no reading that is not struck"
         found.add("reference", ("reference", "station"), problem, remedy)
     elif finish in known and all(one.finish != finish for one in valid):
-        problem = f"station {station} has no reading on {show(finish)} that is not struck"
-        remedy = f"write {show(valid[0].finish)}, on which it was read"
+        problem = f"finish {show(finish)} has no reading that is not struck"
+        remedy = f"write {show(here[0].finish)}, on which station {station} was read"
         found.add("reference", ("reference", "finish"), problem, remedy)
 
 

@@ -138,8 +138,8 @@ def facts(book: Book, label: Labels) -> Iterator[tuple[str, str]]:
 
 def _zero(book: Book, label: Labels) -> str:
     reference, called = book.reference, numbers(book)
-    valid = (r.finish for r in book.readings if r.station == reference.station and not r.struck)
-    finish = reference.finish or next(valid, None)
+    valid = [r.finish for r in book.readings if r.station == reference.station and not r.struck]
+    finish = reference.finish if reference.finish in valid else next(iter(valid), reference.finish)
     names = {each.id: each.name for each in book.finishes}
     if finish is None:
         return label("return.zero_at", station=called[reference.station])
