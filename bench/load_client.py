@@ -43,6 +43,7 @@ class Device:
     number: int
     times: list[float] = field(default_factory=list)
     errors: int = 0
+    refused: list[str] = field(default_factory=list)
     seq: int = 0
     told: set[str] = field(default_factory=set)
 
@@ -94,6 +95,7 @@ class Device:
         self.times.append(time.perf_counter() - begun)
         if status != 200:
             self.errors += 1
+            self.refused.append(f"{status} {told.get('error', {}).get('code', '')}")
             return
         self.seq = told["seq"]
         self.told |= set(told["accepted"])
