@@ -321,8 +321,16 @@ def test_kinds_of_quadratic_by_their_sagittas(sagitta, sd, word):
     """Each rule on either side of its limits: told from 0, a quarter alike, surely under half."""
     found, why = _curve_word(curve_of(sagitta, sd), INCHES)
     assert found == word
-    one = f"{abs(sagitta[0]):.2f} ± {1.96 * sd[0]:.2f} in {'above' if sagitta[0] > 0 else 'below'}"
+    half = math.ceil(196 * sd[0] - 1e-9) / 100
+    one = f"{abs(sagitta[0]):.2f} ± {half:.2f} in {'above' if sagitta[0] > 0 else 'below'}"
     assert one in why
+
+
+def test_an_interval_is_rounded_up_and_never_none():
+    """What is told of a bend never looks surer than it is."""
+    _, why = _curve_word(curve_of((1.0, 0.3), (0.052, 0.0001)), INCHES)
+    assert "1.00 ± 0.11 in above" in why
+    assert "0.30 ± 0.01 in above" in why
 
 
 def test_figures_are_told_in_the_units_of_the_book():

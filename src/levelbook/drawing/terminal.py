@@ -30,6 +30,7 @@ SHADES = ("█▓▒░:·", "@#*=:.")
 APART = ("fedcba", "fedcba")
 """The same for floors with a zero of their own, which do not compare."""
 _MOST_CLASSES = 5
+_LEAST_STEP = 1e-4  # for a floor without height, read by an instrument without steps
 _TALL = 2.0
 _MOST_ROWS = 44
 
@@ -51,7 +52,7 @@ class _Classes:
 def _classes(found: Sequence[Field], resolution: float) -> _Classes:
     """Return the classes of the fields of one group."""
     low, high = min(f.low for f in found), max(f.high for f in found)
-    step = nice_step(max((high - low) / _MOST_CLASSES, resolution))
+    step = nice_step(max((high - low) / _MOST_CLASSES, resolution, _LEAST_STEP))
     first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
     return _Classes(tuple(step * k for k in range(first, max(last, first + 1) + 1)), step)
 
@@ -182,5 +183,5 @@ def text_profile(
     for k, row in enumerate(canvas.tolist()):
         label = labels[0] if k == 0 else labels[1] if k == height - 1 else ""
         body.append(f"{label:>{left}}{edge}{''.join(row)}".rstrip())
-    foot = f"0 to {line.length:.1f} {units.plan}; levels in {units.level}, band 95 %"
+    foot = f"0 to {line.length:.1f} {units.plan}; levels in {UNIT_WORDS[units.level]}, band 95 %"
     return "\n".join([*body, " " * (left + 1) + foot])

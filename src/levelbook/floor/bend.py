@@ -154,8 +154,7 @@ _NAMES = {"quadratic": "one bend over the whole floor", "edge": "one edge", "cor
 def _ramp_word(best: Template, ramp: Ramp, units: Units) -> tuple[BendWord, str]:
     verb = "rises" if best.size > 0 else "falls"
     x, y = ramp.place
-    places, half = _places(units), BOUND * best.size_sd
-    told = f"{abs(best.size):.{places}f} ± {half:.{places}f} {units.level}"
+    told = f"{_told(abs(best.size), BOUND * best.size_sd, units)} {units.level}"
     size = f"{told} over its last {ramp.reach:.3g} {units.plan}"
     if ramp.kind == "edge":
         place = f"The strip along the wall whose middle is at ({x:.3g}, {y:.3g})"
@@ -182,9 +181,15 @@ def _curve_word(curve: _Curve, units: Units) -> tuple[BendWord, str]:
 
 def _rise(rise: float, bound: float, units: Units) -> str:
     """Return a rise with its 95 % bound: how far above or below."""
-    places = _places(units)
     word = "below" if rise < 0 else "above"
-    return f"{abs(rise):.{places}f} ± {bound:.{places}f} {units.level} {word}"
+    return f"{_told(abs(rise), bound, units)} {units.level} {word}"
+
+
+def _told(value: float, half: float, units: Units) -> str:
+    """Return a value with half of its interval, rounded up and never 0."""
+    places = _places(units)
+    steps = max(1, math.ceil(half * 10**places - 1e-9))
+    return f"{value:.{places}f} ± {steps / 10**places:.{places}f}"
 
 
 def _size(value: float, units: Units) -> str:

@@ -74,20 +74,22 @@ def _reason(reading: Reading, slip: Slip, names: Mapping[str, str]) -> str:
 
 
 def _told(expected: tuple[float, float], resolution: float, fraction: bool) -> str:
-    """Return a value with half of its 95 % interval, rounded up, in steps of the instrument."""
+    """Return a value with half of its 95 % interval, rounded up, in steps of the instrument.
+
+    Where it has none, in steps that leave the interval two figures.
+    """
     value, half = expected[0], BOUND * expected[1]
-    if resolution > 0:
-        half = math.ceil(half / resolution - 1e-9) * resolution
+    if resolution <= 0:
+        resolution, fraction = 10.0 ** (math.floor(math.log10(half)) - 1), False
+    half = math.ceil(half / resolution - 1e-9) * resolution
     return f"{as_shown(value, resolution, fraction)} ± {as_shown(half, resolution, fraction)}"
 
 
 def as_shown(value: float, resolution: float, fraction: bool = False) -> str:
-    """Return a value rounded as the instrument shows it, without a sign on zero.
+    """Return a value rounded to steps of a resolution, without a sign on zero.
 
     As a mixed number where readings are written so.
     """
-    if resolution <= 0:
-        return f"{value:.3g}"
     steps = round(value / resolution)
     if not fraction:
         return f"{steps * resolution + 0.0:.{decimals(resolution)}f}"

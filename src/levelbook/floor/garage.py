@@ -253,10 +253,13 @@ def _lab(surface: Surface, basins: tuple[Basin, Basin], film: float) -> _Lab:
 def draw_levels(surface: Surface, xy: Array) -> Array:
     """Return seeded joint draws (draws, m) of the surface at places (m, 2).
 
-    By the Cholesky factor, with 1e-10 of the surface's variance added to keep it.
+    By the Cholesky factor, with 1e-10 of the surface's variance added to keep it, or of the
+    largest of the places' own where that is more: readings may leave a floor less sure than
+    it is rough.
     """
     mean, covariance = surface.joint(xy)
-    covariance[np.diag_indices_from(covariance)] += 1e-10 * surface.hyper.amplitude**2
+    largest = max(surface.hyper.amplitude**2, float(np.diag(covariance).max()))
+    covariance[np.diag_indices_from(covariance)] += 1e-10 * largest
     lower = cholesky(covariance, lower=True, overwrite_a=True, check_finite=False)
     standard = np.random.default_rng(SEED).standard_normal((DRAWS, len(mean)))
     return np.asarray(mean + standard @ lower.T)

@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from scipy.linalg import qr
 
 from levelbook.book.model import Book
-from levelbook.floor.covariance import ROOT5, scaled_matern52
+from levelbook.floor.covariance import JITTER, ROOT5, scaled_matern52
 from levelbook.floor.model import Array, Hyperparameters
 from levelbook.floor.surface import inverse_factor
 from levelbook.levels.observations import Observations
@@ -102,7 +102,7 @@ def reading_model(
     variance = observations.sd**2
     levels = _level_covariance(site, hypers)
     total = levels[np.ix_(observations.station, observations.station)]
-    total[np.diag_indices_from(total)] += variance
+    total[np.diag_indices_from(total)] += variance + JITTER * np.diag(total)
     whiten = inverse_factor(total)
     design = whiten @ _design(observations, site, hypers)
     length = np.sqrt((design**2).sum(axis=0))
