@@ -1,5 +1,6 @@
 """The measured side of a criterion: one value with its sd, or the reason why there is none."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -127,8 +128,9 @@ def _range_across(criterion: Criterion, place: Place, shape: AreaShape) -> Measu
 
 
 def _reading_gap(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
+    """Return how far apart readings on an even square grid are that leave the same gap."""
     scale = factor(place.book.units.plan, criterion.unit)
-    return Measure(shape.coverage.largest_gap * scale, None)
+    return Measure(math.sqrt(2) * shape.coverage.largest_gap * scale, None)
 
 
 def _garage_fall(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
