@@ -84,6 +84,17 @@ def test_a_corner_gone_down_is_named_with_its_figure() -> None:
     assert f"{worst}: −" in told
 
 
+def test_one_place_that_stands_out_is_not_told_as_several() -> None:
+    """The verb agrees with the number of places."""
+    found = compared(1.5)
+    out = [i for i, s in found.movements.stations.items() if s.significant]
+    one = {i: replace(s, significant=i == out[0]) for i, s in found.movements.stations.items()}
+    moved = replace(found.movements, stations=one)
+    told = " ".join(comparison_words(replace(found, movements=moved)).statement)
+    assert f"1 of {len(one)} stands out singly" in told
+    assert f"{len(out)} of {len(one)} stand out" in " ".join(comparison_words(found).statement)
+
+
 def test_tests_that_disagree_are_both_told() -> None:
     """Where the test of all places passes though single figures stand out, neither is hidden."""
     found = compared(1.5)
@@ -106,5 +117,7 @@ def test_held_places_replace_the_missing_bench_mark() -> None:
     """With held places the words say against what every change is told."""
     words = comparison_words(compared(1.5, hold=("p1",)))
     assert "held as unmoved" in words.caveats[0]
-    assert "held places" in words.statement[-1]
-    assert any("chosen beforehand" in each for each in words.method)
+    assert "held as unmoved" in words.statement[-1]
+    assert any("One place chosen beforehand holds" in each for each in words.method)
+    several = comparison_words(compared(1.5, hold=("p1", "p2")))
+    assert any("2 places chosen beforehand hold" in each for each in several.method)

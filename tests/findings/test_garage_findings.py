@@ -9,6 +9,7 @@ from small_books import flat, small_book
 from levelbook.book import Book, read_book, write_book
 from levelbook.errors import UsageError
 from levelbook.findings import assess, assess_document
+from levelbook.findings.catalogue import named_set
 from levelbook.findings.garage import often, percent
 
 GARAGE = {
@@ -290,7 +291,32 @@ def test_many_pairs_are_cut_with_their_number():
     """Of more than twelve pairs the rest is counted."""
     many = [pair(f"p{k}", "0", f"-{6 + k / 10}") for k in range(14)]
     told = assess(with_garage(1, grades=many)).words.ground
-    assert any("2 more" in sentence for sentence in told)
+    assert any(sentence.endswith("fall at least as much as those named: 2.") for sentence in told)
+
+
+SHORT = [
+    (("-3.0",), "in one place.", "The fall measured at the one place read is less"),
+    (("-3.0", "-9.0"), "in 2 places;", "The fall measured at 1 of the 2 places read is less"),
+    (("-3.0", "-2.0"), "in 2 places;", "The fall measured at each of the 2 places read is less"),
+]
+
+
+@pytest.mark.parametrize(("fars", "counted", "short"), SHORT)
+def test_one_place_outside_is_not_told_as_several(fars, counted, short):
+    """The number of places and the words for them agree."""
+    pairs = [pair(f"p{k}", "0", far) for k, far in enumerate(fars)]
+    told = assess(with_garage(1, grades=pairs)).words.ground
+    assert counted in told[0]
+    assert short in told[-1]
+
+
+def test_what_the_code_asks_is_not_said_of_an_office_s_own_limit():
+    """A limit of one's own on the ground may ask more than the code: the code is not named."""
+    own = named_set("ground").model_copy(update={"id": "own"})
+    book = with_garage(1, grades=[pair("p", "0", "-3.0")])
+    told = assess(book, criteria=[own])
+    assert [f.state for f in told.findings] == ["beyond"]
+    assert "R401.3" not in " ".join(told.words.ground)
 
 
 @pytest.mark.parametrize(

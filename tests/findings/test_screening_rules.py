@@ -279,6 +279,26 @@ def test_a_garage_alone_has_no_outcome() -> None:
     told = assess(book.model_copy(update={"areas": (garage,)}))
     assert told.screening.outcome == "readings not sufficient"
     assert rules_of(told) == {"hold-no-floor"}
+    assert "at 35 places, on the floor of a garage or porch alone" in told.words.summary[0]
+    assert "too few" not in " ".join(told.words.summary)
+
+
+def test_places_in_a_garage_are_not_counted_for_the_house() -> None:
+    """Of how many places a shape was wanted, only those on that floor are told."""
+    strikes = {f"r{k}": {"struck": True} for k in range(3, 30)}
+    book = small_book(readings=strikes)
+    halves = [((0, 0), (36, 0), (36, 22), (0, 22)), ((0, 22), (36, 22), (36, 24), (0, 24))]
+    house, garage = (
+        book.areas[0].model_copy(update={"id": name, "kind": kind, "outline": outline})
+        for (name, kind), outline in zip(
+            (("house", "living"), ("garage", "garage")), halves, strict=True
+        )
+    )
+    stations = tuple(
+        s.model_copy(update={"area": "garage"}) if s.at[1] > 22 else s for s in book.stations
+    )
+    told = assess(book.model_copy(update={"areas": (house, garage), "stations": stations}))
+    assert "read at 3 places, which is too few" in told.words.summary[0]
 
 
 OWN_RANGE = """

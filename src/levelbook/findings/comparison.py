@@ -190,8 +190,11 @@ class _Teller:
             more = len(told) - MOST
             if more > 0:
                 named.append(load_wording().say("sign.also", {"count": str(more)}))
-            counts = {"changed": str(len(told)), "count": str(len(stations))}
-            yield self.say("statement.places-some", list="; ".join(named), **counts)
+            counts = {"list": "; ".join(named), "count": str(len(stations))}
+            if len(told) == 1:
+                yield self.say("statement.places-one", **counts)
+            else:
+                yield self.say("statement.places-some", changed=str(len(told)), **counts)
         else:
             yield self.say("statement.places-none")
         least = [s.least_detectable for s in stations.values() if s.least_detectable is not None]
@@ -239,7 +242,8 @@ class _Teller:
         count = str(len(self.comparison.differences.ids))
         kept, removed = str(len(datum.stations)), str(len(datum.removed))
         if datum.how == "held as chosen":
-            yield self.say("method.chosen", kept=kept)
+            one = len(datum.stations) == 1
+            yield self.say("method.chosen-one") if one else self.say("method.chosen", kept=kept)
         elif datum.how == "all agree":
             yield self.say("method.all-agree", count=count)
         else:

@@ -36,6 +36,7 @@ ENDS = {
     "low spot": "garage.end-low-spot",
 }
 MOST_SPOTS, MOST_GRADES = 4, 12
+GROUND = "ground"  # the set with what the code asks of the ground
 
 
 def study_water(book: Book, floor: Floor, points: Sequence[Point] = ()) -> Water:
@@ -180,13 +181,14 @@ class WaterSpeech:
             if key is not None:
                 area = next(a for a in self.book.areas if a.id == found.area)
                 told.append(self.teller.tell(key, found.area, area=self.phrases.area(area)))
-        if any(each.negative for each in water.grades):
-            told.append(self.teller.tell("alert.ground", where=self._where(water)))
+        count = sum(each.negative for each in water.grades)
+        if count:
+            where = self._where(count, len(water.grades))
+            told.append(self.teller.tell("alert.ground", where=where))
         return tuple(told)
 
-    def _where(self, water: Water) -> str:
-        """Return at how many of the places read outside the ground falls to the house."""
-        total, count = len(water.grades), sum(each.negative for each in water.grades)
+    def _where(self, count: int, total: int) -> str:
+        """Return at how many of the places read outside something holds."""
         if total == 1:
             return self.teller.part("alert.ground-one")
         if count == total:
@@ -213,17 +215,24 @@ class WaterSpeech:
         """Return the sentences about the ground outside, the worst pairs first."""
         if not water.grades:
             return ()
-        told = [self.teller.tell("ground.what", count=str(len(water.grades)))]
+        told = [self.teller.tell("ground.what", count=self._places(len(water.grades)))]
         ordered = sorted(water.grades, key=lambda each: each.slope)
         told += [self._grade(each) for each in ordered[:MOST_GRADES]]
         if len(ordered) > MOST_GRADES:
             told.append(self.teller.tell("ground.more", count=str(len(ordered) - MOST_GRADES)))
         if any(each.negative for each in ordered):
             told.append(self.teller.tell("ground.negative"))
-        beyond = sum(f.quantity == "ground fall" and f.state == "beyond" for f in findings)
+        beyond = sum(f.set == GROUND and f.state == "beyond" for f in findings)
         if beyond:
-            told.append(self.teller.tell("ground.short", count=str(beyond)))
+            where = self._where(beyond, len(ordered))
+            told.append(self.teller.tell("ground.short", where=where))
         return tuple(told)
+
+    def _places(self, count: int) -> str:
+        """Return in how many places the ground was read."""
+        if count == 1:
+            return self.phrases.places(count)
+        return self.teller.part("ground.places", count=str(count))
 
     def _grade(self, each: GradeFall) -> str:
         slope, half = slope_text(abs(each.slope), each.slope_sd, "percent")

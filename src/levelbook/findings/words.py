@@ -76,21 +76,32 @@ class Speech:
         return words, (*outcome, *readings)
 
     def summary(self, findings: tuple[Finding, ...]) -> tuple[str, ...]:
-        """Return three sentences: how far from level, how it bends, what was seen."""
+        """Return three sentences: how far from level, how it bends, what was seen.
+
+        Two where no floor is meant to be level, so that there is none to tell of.
+        """
         tell, phrases = self.teller.tell, self.phrases
         signs = self._signs()
         main = self.main()
         if main is None or not isinstance(main.shape, AreaShape):
-            places = phrases.places(len(self.case.levels.ids))
-            first = tell("summary.too-few", date=phrases.date(), places=places)
-            second = tell("summary.too-few-shape")
-            return first, second, tell("summary.signs-only", signs=signs)
+            return (*self._no_shape(), tell("summary.signs-only", signs=signs))
         shape = main.shape
         first = self._range(main, shape)
         trial = self.case.without(main)
         line = phrases.lines(shape.deflection, None if trial is None else trial.deflection)
         second = tell("summary.shape", bend=phrases.bend(shape.bend.word), line=line)
         return first, second, self._signs_and_limits(signs, findings)
+
+    def _no_shape(self) -> tuple[str, ...]:
+        """Return why nothing is told of the floor's shape."""
+        tell, date = self.teller.tell, self.phrases.date()
+        rooms = {f.id for f in self.case.facts if f.meant_level}
+        read = [s for s in self.book.stations if s.id in self.case.levels.index]
+        if not rooms:
+            places = self.phrases.places(len(read))
+            return (tell("summary.no-floor", date=date, places=places),)
+        places = self.phrases.places(sum(s.area in rooms for s in read))
+        return tell("summary.too-few", date=date, places=places), tell("summary.too-few-shape")
 
     def _range(self, main: AreaFacts, shape: AreaShape) -> str:
         """Return how far from level; with and without readings that look like slips."""
