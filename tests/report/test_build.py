@@ -15,12 +15,14 @@ import pytest
 from test_page import Reader
 from test_pdf import check_layout, words_of
 
+from levelbook.book.model import Distress
 from levelbook.errors import UsageError
 from levelbook.findings.model import Assessment
 from levelbook.floor.model import TooFew
 from levelbook.report import FORMATS, Report, build
 from levelbook.report.blocks import Table
 from levelbook.report.labels import load_labels
+from levelbook.report.sections.distress import category
 from levelbook.report.sections.readings import stations_section
 from levelbook.report.sections.source import Source
 
@@ -56,6 +58,26 @@ def test_results_that_were_joined_are_carried(sample: Assessment) -> None:
     assert json.loads(kept) == {"garage": {"fall": 1.5}}
 
 
+@pytest.mark.parametrize(
+    ("width", "number"),
+    [
+        ("0", 0),
+        ("0.09", 0),
+        ("0.1", 1),
+        ("1", 1),
+        ("1.1", 2),
+        ("5", 2),
+        ("15", 3),
+        ("25", 4),
+        ("26", 5),
+    ],
+)
+def test_the_category_of_a_crack_at_its_steps(width: str, number: int) -> None:
+    """BRE Digest 251 (1995): under 0.1 mm, to 1, to 5, to 15, to 25, over 25 mm."""
+    written = {"id": "d", "kind": "crack", "element": "slab", "at": (0, 0), "width": width}
+    assert category(Distress.model_validate(written), "mm") == number
+
+
 def test_too_few_stations(invent: Invent, judge: Judge, tmp_path: Path) -> None:
     """A house with three stations gets a report that says they are too few, and no shape."""
     document = invent(12)
@@ -78,7 +100,7 @@ def test_bare_house(invent: Invent, judge: Judge, tmp_path: Path) -> None:
         reading["finish"] = "tile"
     for told in both(judge(document), tmp_path):
         assert "None was written down." in told
-        assert "nothing checks them" in told
+        assert "no reading checks another" in told
         assert "No station was read again by the same setup" in told
 
 

@@ -70,4 +70,6 @@ def category(entry: Distress, level_unit: str) -> int | None:
     if width is None or entry.kind not in ("crack", "separation"):
         return None
     (steps,) = (c.steps for c in named_set(CATEGORIES).criteria if c.quantity == "crack width")
-    return sum(convert(width.value, level_unit, "mm") > step for step in steps)
+    size, (hairline, *wider) = convert(width.value, level_unit, "mm"), steps
+    # "Under 0.1 mm" leaves 0.1 mm itself out, "to 1 mm" holds 1 mm.
+    return int(size >= hairline) + sum(size > step for step in wider)
