@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -119,6 +120,61 @@ def test_check_warns_of_a_house_without_a_closing_check(run: Run, house_a: bytes
     code, out, _ = run("check", path)
     assert code == 1
     assert out.count("•") == len(warnings)
+
+
+@pytest.mark.parametrize("command", ["check", "levels", "assess"])
+def test_what_a_check_finds_every_later_command_finds(run: Run, command: str) -> None:
+    """What makes a 1 grows with the command: a notice alone is enough for each of them."""
+    path = Path(__file__).parent.parent / "data" / "house-a.json"
+    _, told, _ = run("levels", path, "--json")
+    result = json.loads(told)
+    assert (result["suspects"], result["fit"]["ok"]) == ([], True)
+    assert all(abs(c["misclosure"]) <= c["allowed"] for c in result["closures"])
+    assert run(command, path, "--json")[0] == 1
+
+
+def test_the_way_that_a_floor_falls_has_its_uncertainty(run: Run, demo_book: Path) -> None:
+    """A direction is told with ± where the tilt is told from none, and not at all elsewhere."""
+    _, out, _ = run("assess", demo_book)
+    assert re.search(r"falls toward\s+\d+ ± \d+°", out)
+    level = json.loads(house())
+    for reading in level["readings"]:
+        reading["value"] = "0"
+    path = demo_book.with_name("level.json")
+    path.write_text(json.dumps(level))
+    _, out, _ = run("assess", path)
+    assert "no clear fall to one side" in out
+    assert not re.search(r"falls\s+toward\s+\d", out)
+
+
+@pytest.mark.parametrize(
+    ("sd", "resolution", "value"),
+    [(1e-9, 0, None), (1e6, 0.1, None), (0.05, 1e6, None), (0.05, 0, "0")],
+)
+def test_an_instrument_at_the_ends_of_what_may_be_stated(
+    run: Run, tmp_path: Path, sd: float, resolution: float, value: str | None
+) -> None:
+    """As good as exact, next to useless, or level to the last digit: all are told of in words."""
+    book = json.loads((Path(__file__).parent.parent / "data" / "house-a.json").read_text())
+    book["instruments"][0] |= {"sd": sd, "resolution": resolution}
+    for reading in book["readings"]:
+        reading["value"] = value or reading["value"]
+    path = tmp_path / "odd.json"
+    path.write_text(json.dumps(book))
+    code, out, err = run("assess", path)
+    assert (code, err) == (1, "")
+    assert "Screening" in out
+
+
+def test_each_criterion_points_to_its_source(run: Run, demo_book: Path) -> None:
+    """The number beside the basis is that of the source in the list below the table."""
+    _, out, _ = run("assess", demo_book)
+    listed = dict(re.findall(r"• \[(\d+)\] (.{8})", out))
+    named = re.findall(r"(published|practice)\s+\[(\d+)\]", out)
+    assert named
+    assert {number for _, number in named} == set(listed)
+    for basis, number in named:
+        assert listed[number].startswith("common") == (basis == "practice")
 
 
 def test_a_book_may_come_on_standard_input() -> None:

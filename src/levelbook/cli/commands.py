@@ -92,6 +92,7 @@ def levels(
     if covariance and not as_json:
         raise UsageError("--covariance", "a matrix is not printed as a table", "add --json")
     document = inputs.read(book)
+    from levelbook.book import notices
     from levelbook.floor.suspects import find_suspects
     from levelbook.levels import reduce
 
@@ -108,7 +109,7 @@ def levels(
         show.head()
         tables.levels(show, result)
         tables.suspects(show, suspects)
-    return FINDINGS if verdict.on_levels(result, suspects) else GOOD
+    return FINDINGS if notices(document) or verdict.on_levels(result, suspects) else GOOD
 
 
 @app.command()

@@ -1,5 +1,6 @@
 """Results as tables on a terminal; ± is half of the 95 % interval, as in the report."""
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from rich.console import Console
@@ -8,11 +9,11 @@ from rich.text import Text
 from levelbook.book.units import rise_per_run
 from levelbook.cli.printer import Printer
 from levelbook.drawing.terminal import text_plan, text_profile
-from levelbook.drawing.wording import decimals_of
+from levelbook.drawing.wording import Z95, count, decimals_of, direction_sd
 from levelbook.findings.criteria import CriteriaSet
-from levelbook.findings.display import finding_text
+from levelbook.findings.display import direction_known, finding_text
 from levelbook.findings.model import Assessment, Finding
-from levelbook.floor.model import Profile, Suspect, TooFew
+from levelbook.floor.model import Profile, Suspect, Tilt, TooFew
 from levelbook.floor.shape import AreaShape, Floor
 from levelbook.levels.model import Levels
 from levelbook.report.figures import NONE, Figures
@@ -126,10 +127,8 @@ def shape(printer: Printer, floor: Floor, without: Mapping[str, AreaShape]) -> N
     """
     for name, area in floor.areas.items():
         if isinstance(area, TooFew):
-            printer.say(
-                f"\nArea {name}: {area.stations} stations, too few for a shape; "
-                f"{area.needs} are needed."
-            )
+            read = count(area.stations, "station", "stations")
+            printer.say(f"\nArea {name}: {read}, too few for a shape; {area.needs} are needed.")
         else:
             rows = [*_area_rows(printer, area), *_without_rows(printer, without.get(name))]
             printer.table(f"Area {name}", ("", "", ""), rows)
@@ -144,13 +143,8 @@ def _area_rows(printer: Printer, area: AreaShape) -> Iterable[tuple[str, str, st
     show = figures_of(printer)
     high_low = f"station {area.range.high} to {area.range.low}"
     yield "range", show.height(area.range.value, area.range.sd), high_low
-    fall = (
-        ""
-        if area.tilt.direction is None
-        else f"falls toward {area.tilt.direction:.0f}° clockwise from up the sheet"
-    )
     tilt = show.slope(area.tilt.slope, area.tilt.sd)
-    yield "tilt", tilt, ", ".join(filter(None, (show.one_in(area.tilt.slope, area.tilt.sd), fall)))
+    yield "tilt", tilt, f"{show.one_in(area.tilt.slope, area.tilt.sd)}, {_way(area.tilt)}"
     if area.steepest is not None:
         ends = f"station {area.steepest.start} to {area.steepest.end}"
         over = f"{ends}, {show.length(area.steepest.distance)}"
@@ -162,6 +156,14 @@ def _area_rows(printer: Printer, area: AreaShape) -> Iterable[tuple[str, str, st
     gap = f"largest gap {show.length(area.coverage.largest_gap)}"
     share = f"{100 * area.coverage.share_beyond:.0f} % of the floor farther than "
     yield "coverage", gap, share + f"{show.length(area.coverage.spacing)} from a station"
+
+
+def _way(tilt: Tilt) -> str:
+    """Return where the floor falls to, as far as the readings tell."""
+    if tilt.direction is None or not direction_known(tilt.slope, tilt.sd):
+        return "no clear fall to one side"
+    half = math.ceil(Z95 * direction_sd(tilt))
+    return f"falls toward {tilt.direction:.0f} ± {half}° clockwise from up the sheet"
 
 
 def _without_rows(printer: Printer, area: AreaShape | None) -> Iterable[tuple[str, str, str]]:
@@ -185,21 +187,25 @@ def _profile_cells(printer: Printer, profile: Profile) -> tuple[str, str, str, s
 
 def findings(printer: Printer, result: Assessment) -> None:
     """Print every criterion with its state and source, then the outcome of the screening."""
+    sources = dict.fromkeys(finding.source for finding in result.findings)
+    numbers = {source: number for number, source in enumerate(sources, start=1)}
     printer.table(
         "Criteria",
         ("state", "criterion", "area", ">measured", ">limit", "basis"),
-        (_finding_cells(finding) for finding in result.findings),
+        (_finding_cells(finding, numbers[finding.source]) for finding in result.findings),
     )
-    printer.points("Sources", dict.fromkeys(f.source for f in result.findings))
+    printer.points("Sources", (f"[{number}] {told}" for told, number in numbers.items()))
     printer.say(f"\nScreening: {result.screening.outcome}", "bold")
     printer.points("Why", result.screening.reasons)
     printer.points("Cautions", result.screening.cautions)
 
 
-def _finding_cells(finding: Finding) -> tuple[str, ...]:
+def _finding_cells(finding: Finding, number: int) -> tuple[str, ...]:
+    """Return the cells of one finding; ``number`` is that of its source in the list below."""
     measured, limit = finding_text(finding)
     place = finding.area or NONE
-    return finding.state, finding.title, place, measured, limit, finding.basis
+    basis = f"{finding.basis} [{number}]"
+    return finding.state, finding.title, place, measured, limit, basis
 
 
 def water(printer: Printer, result: Assessment) -> None:
