@@ -7,6 +7,7 @@ import warnings
 from datetime import UTC, datetime
 from pathlib import Path
 
+from anyio import CapacityLimiter, to_thread
 from PIL import Image, UnidentifiedImageError
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -20,6 +21,8 @@ from levelbook.firm.roles import Who
 
 LARGEST = 8 * MEGABYTE
 MOST_PIXELS = 40_000_000
+AT_ONCE = 3
+"""Photographs looked at at once: as dots in memory each may take 160 MB."""
 KINDS = {"JPEG": "image/jpeg", "PNG": "image/png"}
 _HASH = re.compile(r"[0-9a-f]{64}")
 _PLACE_TAG = 0x8825
@@ -34,6 +37,7 @@ class Photos:
 
     def __init__(self, blobs: Blobs, quotas: Quotas | None = None, who: Who | None = None) -> None:
         self.blobs, self.quotas, self.who = blobs, quotas, who
+        self.limit = CapacityLimiter(AT_ONCE)
 
     @property
     def folder(self) -> Path:
@@ -43,7 +47,9 @@ class Photos:
 
     def of(self, who: Who) -> "Photos":
         """Return the photographs of somebody's firm, as they may see and add them."""
-        return Photos(self.blobs.of(who.firm), self.quotas, who)
+        theirs = Photos(self.blobs.of(who.firm), self.quotas, who)
+        theirs.limit = self.limit
+        return theirs
 
     def get(self, sha256: str) -> bytes | None:
         """Return a photograph's bytes, or ``None`` if it is not here.
@@ -80,7 +86,7 @@ class Photos:
         """Take a photograph in."""
         sha256 = _named(request)
         data = await body(request, LARGEST)
-        await run_in_threadpool(lambda: self.keep(sha256, data))
+        await to_thread.run_sync(lambda: self.keep(sha256, data), limiter=self.limit)
         return JSONResponse({"sha256": sha256})
 
     async def show(self, request: Request) -> Response:
