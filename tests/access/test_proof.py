@@ -4,12 +4,13 @@ from datetime import UTC, datetime
 
 import pytest
 import sqlalchemy as sa
+from test_coming_in import sign_in
 from test_passkeys import add, challenge, device
 from two_firms import PASSWORD, Caller, World, fill
 
 from levelbook.app.access import RULES
 from levelbook.archive.tables import AUDIT, SESSIONS
-from levelbook.firm import limits, sessions
+from levelbook.firm import audit, limits, sessions
 from levelbook.firm.moments import later
 
 SERIOUS = [(rule, method) for rule in RULES if rule.proof for method in rule.methods]
@@ -109,6 +110,26 @@ def test_a_wrong_password_proves_nothing_and_is_counted(world):
     assert (answer.status_code, code(answer)) == (429, "too-many")
     assert int(answer.headers["retry-after"]) > 0
     assert code(invite(world, caller)) == "prove"
+
+
+def test_wrong_ones_stand_in_the_list_of_what_was_done(world):
+    """An owner sees that somebody guesses on a device that is signed in."""
+    caller = left_open(world, "surveyor")
+    prove(world, caller, password="eight grey herons walking")
+    with world.database.look(world.one.id) as connection:
+        line = audit.lines(connection, world.one.id, 1)[0]
+    assert (line.action, line.subject) == ("sign-in failed", caller.who.person)
+
+
+def test_nobody_is_kept_from_it_by_failures_elsewhere(world):
+    """Who fails at signing in as the owner makes that wait, and not the owner's own proof."""
+    caller = left_open(world, "owner")
+    for _ in range(limits.FREE):
+        assert sign_in(world, world.one.email("owner"), "no password").status_code == 401
+    assert sign_in(world, world.one.email("owner")).status_code == 429
+    assert prove(world, caller, password=PASSWORD).status_code == 200
+    body = {"old": PASSWORD, "new": "a lantern under nine bridges"}
+    assert world.ask("POST", "/api/password", caller, json=body).status_code == 200
 
 
 @pytest.mark.parametrize("given", [{}, {"password": 7}, {"credential": {}}, {"credential": []}])

@@ -92,10 +92,11 @@ class Accounts:
         return self._enter(person, place, now, None)
 
     def note_failure(self, who: Who | None, now: datetime) -> None:
-        """Write down that a sign-in failed; done after the answer, so that its time tells nothing.
+        """Write down that a password was wrong; at a sign-in after the answer has left.
 
-        Only the account's own list learns of it. Where there is no such account something is
-        written, too: a file lets one write at a time, and who comes next would feel it.
+        So its time tells nothing to who is not signed in. Only the account's own list learns of
+        it. Where there is no such account something is written, too: a file lets one write at a
+        time, and who comes next would feel it.
         """
         if who is None:
             with self.database.use(EVERY_FIRM) as connection:
@@ -161,9 +162,8 @@ class Accounts:
         TooManyError, WrongError
             If it was tried too often, or is wrong.
         """
-        person, _ = self._own(who, password, now)
+        self._own(who, password, now)
         with self.database.use(who.firm) as connection:
-            limits.forget(connection, limits.account_key(person.email))
             self._prove(connection, who, now)
 
     def prove_by_key(self, who: Who, answer: dict[str, Any], client: str, now: datetime) -> None:
@@ -191,13 +191,20 @@ class Accounts:
         note(connection, who, "proved again", who.person, at=stamp(now), **detail)
 
     def _own(self, who: Who, password: str, now: datetime) -> tuple[Person, str]:
-        """Return somebody and their firm's name if this is their password; the try is counted."""
+        """Return somebody and their firm's name if this is their password.
+
+        Tries are counted for the session: who fails at signing in elsewhere, on purpose, does
+        not keep anyone from their own account.
+        """
         with self.database.use(who.firm) as connection:
             person = people.by_id(connection, who.firm, who.person)
             firm = people.firm_name(connection, who.firm)
-            limits.take_account(connection, limits.account_key(person.email), now)
+            limits.take_account(connection, limits.session_key(who.session), now)
         if not self.passwords.check(person.password, password):
+            self.note_failure(who, now)
             raise WrongError(who)
+        with self.database.use(who.firm) as connection:
+            limits.forget(connection, limits.session_key(who.session))
         return person, firm
 
     def _count(self, email: str, person: Person | None, place: Place, now: datetime) -> None:

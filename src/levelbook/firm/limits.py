@@ -53,6 +53,11 @@ def account_key(email: str) -> str:
     return digest("account", email)
 
 
+def session_key(session: str) -> str:
+    """Return the key of the password's tries within a session."""
+    return digest("own", session)
+
+
 def device_key(token: str, person: str) -> str:
     """Return the key of a device's cookie for a person."""
     return digest("device", token, person)
