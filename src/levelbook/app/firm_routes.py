@@ -25,7 +25,7 @@ from levelbook.archive.seal import fingerprint
 from levelbook.archive.store import Store
 from levelbook.book import digest
 from levelbook.errors import UsageError
-from levelbook.firm import instruments, issues, links, mail, reminders, reviews
+from levelbook.firm import audit, instruments, issues, links, mail, reminders, reviews
 from levelbook.firm.files import PAGE
 from levelbook.firm.moments import stamp
 from levelbook.firm.releases import Office, about_of, file_of, release
@@ -67,6 +67,10 @@ class Backroom:
         """Return the address by which a client opens a release."""
         start = self.address or str(request.base_url).rstrip("/")
         return f"{start}/r/{secret}"
+
+    def leads_here(self, address: str, secret: str) -> bool:
+        """Tell whether an address is this server's own for a secret, as far as its own is known."""
+        return not self.address or address == f"{self.address}/r/{secret}"
 
     def _key(self, firm: str) -> Any:  # noqa: ANN401 - the key of the cryptography package
         if self.folder is None:
@@ -242,7 +246,9 @@ class Released:
 
     def _post(self, who: Who, wanted: str, to: str, address: str) -> dict[str, Any]:
         link = links.get(self.room.database, who.firm, wanted)
-        if not (links.is_secret_of(link, address.rpartition("/r/")[2]) and link.open(_now())):
+        secret = address.rpartition("/r/")[2]
+        good = links.is_secret_of(link, secret) and self.room.leads_here(address, secret)
+        if not (good and link.open(_now())):
             problem = "this is not the address of this link, or the link has ended"
             raise UsageError("address", problem, "make a new link, and send that")
         found = issues.find(self.room.database, who.firm, link.release)
@@ -260,6 +266,8 @@ class Released:
         message = mail.compose(to, what, settings.sender if settings else "", _now())
         if settings is not None:
             self._send(settings, message)
+            with self.room.database.use(who.firm) as connection:
+                audit.note(connection, who, "link mailed", wanted, release=link.release)
         body = message.get_content()
         told = {"to": to, "subject": str(message["Subject"]), "body": body}
         return {"sent": settings is not None, **told}
