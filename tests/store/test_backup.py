@@ -59,13 +59,19 @@ def empty(new_database, tmp_path: Path):
 
 
 def everything(place: Place) -> dict[str, object]:
-    """Return all rows of an archive that a backup keeps, and all of its files."""
+    """Return all rows of an archive that a backup keeps, and all of its files.
+
+    The words of the archive's life are another after each restoring, and left out.
+    """
     told: dict[str, object] = {}
     with place.database.snapshot() as connection:
         for firm in ("ash", "birch", LOCAL):
             place.database.name_firm(connection, firm)
             for table in KEPT:
-                told[f"{firm}/{table.name}"] = list(read_rows(connection, table, firm))
+                rows = read_rows(connection, table, firm)
+                told[f"{firm}/{table.name}"] = [
+                    r | {"settings": ""} if table is FIRMS else r for r in rows
+                ]
     for key, rows in list(told.items()):
         if key.endswith("/blobs"):
             firm = key.partition("/")[0]
@@ -86,7 +92,8 @@ def test_an_archive_comes_back_equal(server, empty, tmp_path, kind, password) ->
     again = tmp_path / "again"
     backup(target, again, "2027-01-01")
     with opened(out, password) as first, opened(again) as second:
-        assert first.parts == second.parts
+        pairs = list(zip(first.parts, second.parts, strict=True))
+        assert {a.table for a, b in pairs if a != b} == {"firms"}
     target.close()
 
 
@@ -122,7 +129,9 @@ def test_numbers_go_on_past_those_that_devices_saw(server, empty, tmp_path) -> N
         restore(tmp_path / "backup", target)
         store = Store(target.database, "ash")
         store.sync(VISIT, 0, [entry(1, device="device03")], "t")
-        assert [e.device for e in store.sync(VISIT, since, (), "t").entries] == ["device03"]
+        told = store.sync(VISIT, since, (), "t")
+        assert told.again
+        assert entry(1, device="device03") in told.entries
         assert store.last(VISIT) > GAP
         target.close()
 

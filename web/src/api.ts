@@ -74,10 +74,18 @@ export function send<T>(path: string, body: object = {}, method = "POST"): Promi
   return ask<T>(path, { method, headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
 }
 
+let lived = (_life: string): void => undefined;
+
+/** Call `then` with the life of the server's archive wherever an answer tells it. */
+export function onLife(then: (life: string) => void): void {
+  lived = then;
+}
+
 export async function ask<T>(path: string, options: RequestInit = {}): Promise<T> {
   const answer = await call(path, options);
-  const told = (await answer.json().catch(() => null)) as { error?: Problem; faults?: Problem[] } | null;
+  const told = (await answer.json().catch(() => null)) as { error?: Problem; faults?: Problem[]; life?: string } | null;
   if (!answer.ok || told === null) throw new ServerError(answer.status, told?.error ?? null, told?.faults);
+  if (told.life) lived(told.life);
   return told as T;
 }
 

@@ -4,6 +4,7 @@ import { useEffect, useRef } from "preact/hooks";
 import type { ComponentType } from "preact";
 
 import { follow, link, waiting } from "./background";
+import { BroughtNote } from "./brought_note";
 import { single, text } from "./fields";
 import { changes, watchChanges } from "./firm/changed";
 import { begin, me, standing } from "./firm/here";
@@ -152,6 +153,7 @@ function Told() {
         </div>
       )}
       {changes.value.length > 0 && <Word />}
+      <BroughtNote />
       {installed.value === "newer" && (
         <div class="note" role="status">
           A newer version is ready. What you wrote stays. <button type="button" onClick={renewApp}>Change to it</button>

@@ -2,9 +2,11 @@
 
 import { signal } from "@preact/signals";
 
-import { ask, type Live } from "./api";
+import { ask, type Live, onLife } from "./api";
+import { visitRow } from "./db";
 import { deviceId } from "./ids";
 import { photosWait, sendPhotos } from "./photos";
+import { goThrough } from "./restored";
 import { BusyError, exchange, RefusedError } from "./sync";
 import { database, entries, onWrite, openVisit, problem, refresh } from "./visit";
 
@@ -48,6 +50,7 @@ async function turn(): Promise<void> {
     tellPhotos(left);
     link.value = more ? "sending" : left ? "refused" : "saved";
     if (came.length || before !== told || visit !== shownVisit || !live.value) await renew(visit, before);
+    settle((await visitRow(await database(), visit)).life ?? "");
   } catch (error) {
     if (error instanceof BusyError) again = Math.max(again, error.wait * 1000);
     else link.value = error instanceof RefusedError ? "refused" : "offline";
@@ -64,6 +67,17 @@ function tellPhotos(left: number): void {
   const why = left ? photosWait() : "";
   if (why && why !== toldOfPhotos) problem.value = `${left === 1 ? "One photograph waits" : `${left} photographs wait`} on this device: ${why}.`;
   toldOfPhotos = why;
+}
+
+let settling = false;
+
+/** Bring the server what it lacks of other visits, where it tells that it was restored. */
+function settle(life: string): void {
+  if (settling) return;
+  settling = true;
+  void database().then((db) => goThrough(db, life)).catch(() => undefined).finally(() => {
+    settling = false;
+  });
 }
 
 let told = -1;
@@ -100,6 +114,7 @@ onWrite(() => {
   void count(openVisit.value);
   sync();
 });
+onLife(settle);
 addEventListener("online", sync);
 addEventListener("visibilitychange", () => {
   if (document.visibilityState === "visible") sync();

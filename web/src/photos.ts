@@ -5,18 +5,14 @@ import { sha256 } from "@noble/hashes/sha2.js";
 import { bytesToHex } from "@noble/hashes/utils.js";
 
 import { call, type Problem, waitOf } from "./api";
-import type { Database } from "./db";
+import { tellBrought } from "./brought";
+import type { Database, Kept } from "./db";
 import { dotsOf } from "./dots";
 
 const MOST = 1600;
 const LARGEST = 40_000_000;
 const MOST_DOTS = 150_000_000;
 const QUALITY = 0.82;
-
-interface Kept {
-  readonly blob: Blob;
-  readonly sent: boolean;
-}
 
 export interface Shrunk {
   readonly sha256: string;
@@ -97,9 +93,12 @@ export async function sendPhotos(db: Database): Promise<number> {
       left += 1;
       continue;
     }
-    const answer = await call(`/api/photos/${key.slice(6)}`, { method: "PUT", body: kept.blob });
-    if (answer.ok) {
-      await db.put("kept", { ...kept, sent: true }, key);
+    const path = `/api/photos/${key.slice(6)}`;
+    const there = kept.doubt === true && (await call(path, { method: "HEAD" })).ok;
+    const answer = there ? null : await call(path, { method: "PUT", body: kept.blob });
+    if (answer === null || answer.ok) {
+      await db.put("kept", { blob: kept.blob, sent: true } satisfies Kept, key);
+      if (answer && kept.doubt) tellBrought({ photos: 1 });
       continue;
     }
     left += 1;

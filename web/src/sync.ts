@@ -1,16 +1,11 @@
 /** Sending a visit's entries and taking those that this device lacks. */
 
 import { call, waitOf } from "./api";
-import { addEntries, type Database, unsent, type VisitRow } from "./db";
+import { tellBrought } from "./brought";
+import { type Answer, type Database, takeAnswer, unsent, visitRow } from "./db";
 import type { Entry } from "./record";
 
 const AT_ONCE = 500;
-
-export interface Answer {
-  readonly seq: number;
-  readonly entries: readonly Entry[];
-  readonly accepted: readonly string[];
-}
 
 export type Post = (visit: string, body: object) => Promise<Answer>;
 
@@ -33,27 +28,26 @@ export const post: Post = async (visit, body) => {
   if (answer.status === 401) throw new SignedOutError();
   const wait = waitOf(answer);
   if (wait) throw new BusyError(wait);
-  const told = (await answer.json()) as Answer & { error?: { problem: string; remedy: string } };
+  const told = (await answer.json()) as Answer & { error?: { code: string; problem: string; remedy: string } };
+  // A page that was just opened sends before it knows its session's token: that is being asked for.
+  if (told.error?.code === "csrf") throw new SignedOutError();
   if (!answer.ok) throw new RefusedError(`${told.error?.problem}; ${told.error?.remedy}`);
   return told;
 };
 
-/** Exchange entries until neither side lacks any; returns those that came new. */
+/** Exchange entries until neither side lacks any; returns those that came new.
+ * Where the server does not know how far this device is, as it was set back to an earlier state
+ * or is another, it tells all that it has of the visit, and what it lacks of this is sent again. */
 export async function exchange(db: Database, visit: string, device: string, send: Post = post): Promise<Entry[]> {
   const came: Entry[] = [];
   for (;;) {
     const row = await visitRow(db, visit);
     const mine = await unsent(db, visit, AT_ONCE);
-    const answer = await send(visit, { device, since: row.since, entries: mine });
-    const accepted = new Set(answer.accepted);
-    await addEntries(db, mine.filter((entry) => accepted.has(entry.id)), 1);
-    await addEntries(db, answer.entries, 1);
+    const answer = await send(visit, { device, since: row.since, mark: row.mark ?? "", entries: mine });
+    const back = await takeAnswer(db, row, answer);
+    if (back === null) continue;
+    tellBrought({ entries: back });
     came.push(...answer.entries);
-    await db.put("visits", { ...(await visitRow(db, visit)), since: Math.max(row.since, answer.seq) });
-    if (mine.length < AT_ONCE) return came;
+    if (mine.length < AT_ONCE && !answer.again) return came;
   }
-}
-
-export async function visitRow(db: Database, visit: string): Promise<VisitRow> {
-  return (await db.get("visits", visit)) ?? { id: visit, label: "", date: "", since: 0, updated: "" };
 }

@@ -3,12 +3,11 @@
 import { computed, signal } from "@preact/signals";
 
 import { type Clock, readClock, tick, writeClock } from "./clock";
-import { addEntries, type Database, entriesOf, openStore } from "./db";
+import { addEntries, changeRow, type Database, entriesOf, openStore, visitRow } from "./db";
 import { single, text } from "./fields";
 import { deviceId, newId } from "./ids";
 import type { Change } from "./kinds";
 import { addUp, type Entry, type Fields, type SetEntry } from "./record";
-import { visitRow } from "./sync";
 
 export const openVisit = signal("");
 export const entries = signal<readonly Entry[]>([]);
@@ -128,7 +127,7 @@ async function tellRow(visit: string): Promise<void> {
   const date = text(single(state.value, "visit"), "date");
   const row = await visitRow(db, visit);
   if (openVisit.value === visit && (row.label !== label || row.date !== date)) {
-    await db.put("visits", { ...row, label, date, updated: new Date().toISOString() });
+    await changeRow(db, visit, (now) => ({ ...now, label, date, updated: new Date().toISOString() }));
   }
 }
 

@@ -3,9 +3,9 @@ import "fake-indexeddb/auto";
 import { describe, expect, test } from "vitest";
 
 import { type Clock, tick, writeClock } from "../src/clock";
-import { addEntries, type Database, entriesOf, openStore } from "../src/db";
+import { addEntries, type Answer, type Database, entriesOf, openStore } from "../src/db";
 import { addUp, type Entry } from "../src/record";
-import { type Answer, exchange, type Post } from "../src/sync";
+import { exchange, type Post } from "../src/sync";
 
 const VISIT = "visit-0001";
 

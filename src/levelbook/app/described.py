@@ -92,6 +92,7 @@ CSV: Answer = ("text/csv", TEXT)
 EMAIL = text(254, 3)
 CRITERIA: Mapping[str, Schema] = {"criteria": many(text(80), maxItems=20)}
 _DAY = text(10)
+_LISTED: Mapping[str, Schema] = {"visits": many(ref("Visit")), "days": many(TEXT)}
 _DRAWING: Schema = one_of(*get_args(Kind))
 _SIDE: Schema = {"type": "number", "minimum": 60, "maximum": 2000, "default": 180}
 _AFTER: Schema = {"type": "integer", "minimum": 0}
@@ -102,7 +103,7 @@ VISITS = (
         "GET",
         "/api/visits",
         "Visits, the last changed first, by words, state, inspector, finding, instrument or day.",
-        {200: (JSON, thing({"next": maybe(TEXT)}, visits=many(ref("Visit")), days=many(TEXT)))},
+        {200: (JSON, thing({"next": maybe(TEXT)}, life=TEXT, **_LISTED))},
         query={
             **page_of(500, 50),
             "after": text(200),

@@ -21,6 +21,7 @@ from levelbook.app.fields import choice, text
 from levelbook.app.headers import POLICY, file_policy
 from levelbook.app.routes import visit_id
 from levelbook.archive.database import Database
+from levelbook.archive.life import life_of
 from levelbook.archive.seal import fingerprint
 from levelbook.archive.store import Store
 from levelbook.book import digest
@@ -126,6 +127,7 @@ class Visits:
         firm = request.state.who.firm
         found = await run_in_threadpool(find_visits, self.room.database, firm, query, limit)
         told = {"visits": [asdict(row) for row in found.rows], "next": found.next or None}
+        told["life"] = await run_in_threadpool(life_of, self.room.database, firm)
         return JSONResponse(told | {"days": found.days})
 
     async def inspectors(self, request: Request) -> Response:

@@ -15,6 +15,7 @@ from starlette.routing import Route
 
 from levelbook.app.answers import MEGABYTE, RefusedError, body, fault_document, json_object
 from levelbook.app.desk import Desk
+from levelbook.app.fields import text
 from levelbook.app.headers import POLICY, file_policy
 from levelbook.app.jobs import Jobs
 from levelbook.archive.clock import Clock
@@ -97,12 +98,11 @@ class Visits:
         since = sent.get("since", 0)
         if not isinstance(since, int) or isinstance(since, bool) or not 0 <= since < 2**53:
             raise RefusedError(400, "since", "this is not a number of an entry", "send 0")
+        mark = text(sent, "mark", 40, needed=False)
         entries = read_entries(sent.get("entries", []), visit, time.time_ns() // 1_000_000)
         request.state.entries = len(entries)
-        take = partial(self.of(request).store.sync, visit, since, entries, _now())
-        taken = await run_in_threadpool(take)
-        back = [write_entry(entry) for entry in taken.entries]
-        return JSONResponse({"seq": taken.seq, "entries": back, "accepted": list(taken.accepted)})
+        take = partial(self.of(request).store.sync, visit, since, entries, _now(), mark)
+        return JSONResponse(_told(await run_in_threadpool(take)))
 
     async def book(self, request: Request) -> Response:
         """Answer with the level-book document, or with its faults and the draft."""
@@ -149,6 +149,13 @@ def take_document(store: Store, data: bytes) -> str:
     entries = tuple(to_entries(document, visit, "import", Clock(0, 0, SERVER), new))
     store.sync(visit, 0, entries, _now())
     return visit
+
+
+def _told(taken: Taken) -> dict[str, Any]:
+    """Return the answer to a sending."""
+    told = {"seq": taken.seq, "mark": taken.mark, "life": taken.life, "again": taken.again}
+    back = [write_entry(entry) for entry in taken.entries]
+    return told | {"entries": back, "accepted": list(taken.accepted)}
 
 
 class Results:

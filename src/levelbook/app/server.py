@@ -44,8 +44,9 @@ from levelbook.app.sizes import Sizes
 from levelbook.app.slow import Pieces
 from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.database import Database
-from levelbook.archive.place import PHOTOS, STORE
+from levelbook.archive.place import PHOTOS, STORE, ensure_firm
 from levelbook.archive.store import Store, open_store
+from levelbook.archive.tables import LOCAL
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 from levelbook.firm.passwords import Passwords
@@ -70,6 +71,7 @@ def make_app(folder: Path, *, demo: bool = False) -> Starlette:
     ``demo``, an empty store gets the invented demo house.
     """
     store, jobs = open_store(folder / STORE), Jobs()
+    ensure_firm(store.database, LOCAL)
     blobs = Blobs(store.database, Folder(folder / PHOTOS))
     blobs.adopt()
     desk = Desk(store, Photos(blobs))

@@ -76,10 +76,18 @@ SHAPES: Mapping[str, Schema] = {
     "Sending": thing(
         {
             "since": {"type": "integer", "minimum": 0, "maximum": 2**53 - 1},
+            "mark": text(40),
             "entries": many(ref("Entry"), maxItems=5000),
         }
     ),
-    "Taken": thing(seq=WHOLE, entries=many(ref("Entry")), accepted=many(TEXT)),
+    "Taken": thing(
+        seq=WHOLE,
+        mark=TEXT,
+        life=TEXT,
+        again=YES,
+        entries=many(ref("Entry")),
+        accepted=many(TEXT),
+    ),
     "Visit": thing(**_VISIT, stations=WHOLE, readings=WHOLE),
     "Live": thing(seq=WHOLE, faults=many(ref("Fault")), notices=many(ANY_OBJECT), areas=ANY_OBJECT),
     "Job": thing(

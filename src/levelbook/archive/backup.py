@@ -3,6 +3,8 @@
 A backup shows one moment: its rows are read in one transaction that nothing written meanwhile
 can be seen in, and a file is there before its row. Restoring checks everything before it
 writes anything, writes all rows in one transaction, and reads them again before it ends it.
+Then the archive begins another life, by which devices learn that it may lack what they sent
+after the backup was taken, and send it again.
 """
 
 import hashlib
@@ -10,7 +12,8 @@ import io
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
@@ -21,6 +24,8 @@ from sqlalchemy.exc import DataError, IntegrityError, InterfaceError, Programmin
 from levelbook.archive.container import OTHER_COPY, Part, Reader, Sink, Writer
 from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.encrypted import MAGIC, Decrypting, Encrypting
+from levelbook.archive.keyring import kept_files, put_back
+from levelbook.archive.life import renew
 from levelbook.archive.migrating import HEAD
 from levelbook.archive.place import Place
 from levelbook.archive.rows import KEPT, firm_ids, from_line, read_rows, to_line, write_rows
@@ -29,23 +34,39 @@ from levelbook.errors import DamagedError, UsageError
 
 GAP = 1_000_000
 """How far numbering jumps on restoring, past every number that a device may have seen."""
+_NO_FIRM, _DATA = "", "data/"
+"""Of the parts that are files of the data folder: keys and mail settings."""
 _REFUSALS = (IntegrityError, DataError, ProgrammingError, InterfaceError)
 _TABLES = {table.name: table for table in KEPT}
 
 
 @dataclass
 class _Writing:
-    """A backup that is being written: of what, when, and the files it has to do without."""
+    """A backup that is being written: of what, when, and the files it has to do without.
+
+    ``keys`` is the data folder whose keys and mail settings go in, if any.
+    """
 
     place: Place
     made: str
     allowed: bool
+    keys: Path | None
     lacking: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a backup holds: the moment it was begun, and how much of what."""
+    """What a backup holds: the moment it was begun, and how much of what.
+
+    Attributes
+    ----------
+    lacking
+        Files that were not what was kept, and are left out.
+    keys
+        Names of the keys and mail settings in it.
+    left
+        Of these, the ones that were not put back: others of these names are there.
+    """
 
     made: str
     firms: int
@@ -54,29 +75,44 @@ class Told:
     files: int
     size: int
     lacking: tuple[str, ...]
-    """Files that were not what was kept, and are left out."""
+    keys: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
 
 
 def backup(
-    place: Place, out: Path, made: str, password: bytes | None = None, *, lacking: bool = False
+    place: Place,
+    out: Path,
+    made: str,
+    password: bytes | None = None,
+    *,
+    lacking: bool = False,
+    keys: Path | None = None,
 ) -> Told:
     """Write everything in an archive to the file ``out``; ``made`` is the time.
 
-    With ``lacking``, files that are not what was kept are left out and told.
+    Parameters
+    ----------
+    lacking
+        Leave files out that are not what was kept, and tell which.
+    keys
+        The data folder whose signing keys and mail settings go in, too.
 
     Raises
     ------
     UsageError
-        If there is a file of this name already.
+        If there is a file of this name already, or keys shall go into it in the clear.
     DamagedError
         If a file of the archive is not what was kept: there is no backup then.
     """
     if out.exists():
         raise UsageError(str(out), "there is such a file already", "choose another name")
+    if keys is not None and password is None:
+        problem = "keys and mail settings go into an encrypted backup alone"
+        raise UsageError("--with-keys", problem, "give --password-file, too")
     part = out.with_name(f"{out.name}.part")
     try:
         with _written(part) as stream:
-            _write(_Writing(place, made, lacking), stream, password)
+            _write(_Writing(place, made, lacking, keys), stream, password)
         with opened(part, password) as reader:
             reader.check()
             told = _told(reader)
@@ -115,19 +151,24 @@ def opened(file: Path, password: bytes | None = None) -> Iterator[Reader]:
         yield reader
 
 
-def restore(file: Path, place: Place, password: bytes | None = None) -> Told:
+def restore(
+    file: Path, place: Place, password: bytes | None = None, *, keys: Path | None = None
+) -> Told:
     """Bring everything in a backup into an empty archive.
+
+    ``keys`` is the data folder that keys and mail settings go into; none there is replaced.
 
     Raises
     ------
     DamagedError
         If the backup is not whole; nothing is written then.
     UsageError
-        If the archive is not empty, or cannot hold what the backup holds.
+        If the archive is not empty, or cannot hold what the backup holds, or there are keys
+        in it and no folder for them.
     """
     with opened(file, password) as reader:
         reader.check()
-        firms = {part.firm for part in reader.parts}
+        firms = {part.firm for part in reader.parts} - {_NO_FIRM}
         if place.own and firms != {LOCAL}:
             problem = "this backup is of a server, with firms and accounts"
             raise UsageError("--to", problem, "give the address of a server's database")
@@ -137,12 +178,41 @@ def restore(file: Path, place: Place, password: bytes | None = None) -> Told:
             raise UsageError("--to", problem, remedy)
         require_empty(place)
         _check_files(reader)
-        for part in reader.parts:
-            if part.table == "":
-                place.shelf.put(part.firm, part.sha256, b"".join(reader.pieces(part)))
+        left = _put_back(reader, keys)
+        for part in _files(reader):
+            place.shelf.put(part.firm, part.sha256, b"".join(reader.pieces(part)))
         with place.database.use(EVERY_FIRM) as connection:
             _restore_rows(reader, place.database, connection)
-        return _told(reader)
+            _live_again(place.database, connection)
+        return replace(_told(reader), left=left)
+
+
+def require_keys_folder(reader: Reader, keys: Path | None) -> None:
+    """Refuse to restore a backup with keys in it where no folder is named for them.
+
+    Raises
+    ------
+    UsageError
+        With the option that names it.
+    """
+    if keys is None and _of_folder(reader):
+        problem = "there are signing keys or mail settings in this backup"
+        raise UsageError("--keys-to", problem, "name the data folder of the server to be")
+
+
+def _put_back(reader: Reader, keys: Path | None) -> tuple[str, ...]:
+    require_keys_folder(reader, keys)
+    parts = _of_folder(reader)
+    files = [(p.name.removeprefix(_DATA), b"".join(reader.pieces(p))) for p in parts]
+    return () if keys is None else put_back(keys, files)
+
+
+def _live_again(database: Database, connection: Connection) -> None:
+    """Let every firm's archive begin another life."""
+    now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    for firm in firm_ids(database, connection):
+        database.name_firm(connection, firm)
+        renew(connection, firm, now)
 
 
 def require_empty(place: Place) -> None:
@@ -190,6 +260,8 @@ def _write(writing: _Writing, stream: BinaryIO, password: bytes | None) -> None:
         for firm in firm_ids(database, connection):
             database.name_firm(connection, firm)
             _write_firm(writing, connection, writer, firm)
+        for name, data in () if writing.keys is None else kept_files(writing.keys):
+            writer.add(_DATA + name, _NO_FIRM, "", [data])
         writer.close(made=writing.made, schema=HEAD, lacking=writing.lacking)
     if encrypting is not None:
         encrypting.finish()
@@ -216,7 +288,7 @@ def _write_firm(writing: _Writing, connection: Connection, writer: Writer, firm:
 
 def _check_files(reader: Reader) -> None:
     """Refuse a backup whose rows name files that it has not."""
-    here = {f"{part.firm}/{part.sha256}" for part in reader.parts if part.table == ""}
+    here = {f"{part.firm}/{part.sha256}" for part in _files(reader)}
     here |= set(reader.manifest["lacking"])
     for part in reader.parts:
         if part.table == BLOBS.name:
@@ -292,7 +364,19 @@ def _told(reader: Reader) -> Told:
     def rows(table: str) -> int:
         return sum(part.rows for part in reader.parts if part.table == table)
 
-    files = [part for part in reader.parts if part.table == ""]
+    files = _files(reader)
     told, lacking = str(reader.manifest["made"]), tuple(reader.manifest["lacking"])
     sizes = sum(part.size for part in reader.parts)
-    return Told(told, rows("firms"), rows("visits"), rows("entries"), len(files), sizes, lacking)
+    keys = tuple(part.name.removeprefix(_DATA) for part in _of_folder(reader))
+    counts = rows("firms"), rows("visits"), rows("entries"), len(files)
+    return Told(told, *counts, sizes, lacking, keys)
+
+
+def _files(reader: Reader) -> list[Part]:
+    """Return the parts that are photographs and released files."""
+    return [part for part in reader.parts if part.table == "" and part.firm != _NO_FIRM]
+
+
+def _of_folder(reader: Reader) -> list[Part]:
+    """Return the parts that are keys and mail settings."""
+    return [part for part in reader.parts if part.table == "" and part.firm == _NO_FIRM]

@@ -70,8 +70,8 @@ def new_key(folder: Path, name: str, passphrase: bytes | None = None) -> PublicK
     open_text = made.public_key().public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        _create(private, secret, 0o600)
-        _create(public, open_text, 0o644)
+        create(private, secret, 0o600)
+        create(public, open_text, 0o644)
     except OSError as error:
         raise _refused(folder, error) from error
     return PublicKey(name, hex_of(made.public_key()), private=True)
@@ -86,7 +86,7 @@ def _check_name(name: str) -> None:
         )
 
 
-def _create(path: Path, content: bytes, mode: int) -> None:
+def create(path: Path, content: bytes, mode: int) -> None:
     """Write a new file with its permissions from the first moment; never replace one.
 
     It is there whole or not at all, whatever breaks off: half a key would stand in the way of

@@ -17,6 +17,7 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
 from levelbook.archive.chain import BEGINNING, TOLD, link
+from levelbook.archive.life import lifeless
 from levelbook.archive.place import Place
 from levelbook.archive.rows import firm_ids, owner, read_rows, write_rows
 from levelbook.archive.summary import summarise
@@ -85,6 +86,8 @@ class _Way:
         """Yield rows of the source as they are to be at the target."""
         for row in read_rows(self.read, table, self.was, *where):
             row.pop("seq", None)
+            if table is FIRMS:
+                row["settings"] = lifeless(row["settings"])
             yield row | {owner(table).name: self.firm}
 
 

@@ -128,6 +128,14 @@ def backup(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     data: Data = None,
     files: Files = None,
     password_file: PasswordFile = None,
+    with_keys: Annotated[
+        Path | None,
+        typer.Option(
+            "--with-keys",
+            metavar="DIR",
+            help="also the signing keys and mail.toml of this folder, the server's --data",
+        ),
+    ] = None,
     lacking: Annotated[
         bool, typer.Option("--lacking", help="leave damaged files out, and tell which")
     ] = False,
@@ -136,11 +144,12 @@ def backup(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     """Write everything in an archive to one file, while it is in use, and check that file."""
     from levelbook.archive.backup import backup as take
 
+    password = _password(password_file)
     with told_when_away(), _place(_one(database, data), files) as place:
-        told = take(place, out, _now(), _password(password_file), lacking=lacking)
+        told = take(place, out, _now(), password, lacking=lacking, keys=with_keys)
     _tell(told, f"Backup: {out}", as_json=as_json)
     if not as_json:
-        typer.echo("Not in it: signing keys and mail settings; keep a copy of them apart.")
+        _tell_of_keys(told, with_keys)
     return GOOD
 
 
@@ -149,19 +158,31 @@ def restore(
     to: Whither,
     files: Files = None,
     password_file: PasswordFile = None,
+    keys_to: Annotated[
+        Path | None,
+        typer.Option(
+            "--keys-to",
+            metavar="DIR",
+            help="folder for signing keys and mail.toml, the --data of the server to be",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> int:
     """Check a backup, then bring all of it into an empty database or a new folder."""
-    from levelbook.archive.backup import opened
+    from levelbook.archive.backup import opened, require_keys_folder
     from levelbook.archive.backup import restore as bring
 
     password = _password(password_file)
+    keys = keys_to or (None if "://" in to else Path(to).expanduser())
     with told_when_away():
         with opened(file, password) as reader:
             reader.check()  # before anything is made
+            require_keys_folder(reader, keys)
         with _place(to, files if "://" in to else None, new=True) as place:
-            told = bring(file, place, password)
+            told = bring(file, place, password, keys=keys)
     _tell(told, f"Restored: {to.rpartition('@')[2]}", as_json=as_json)
+    if not as_json:
+        _tell_of_restoring(told, keys)
     return GOOD
 
 
@@ -219,6 +240,35 @@ def _tell(told: "Told", first: str, *, as_json: bool) -> None:
     typer.echo(f"Holds: {', '.join(holds)}, {told.size / 1e6:.1f} MB, as of {told.made}")
     for name in told.lacking:
         typer.echo(f"Lacking: {name}")
+
+
+def _tell_of_keys(told: "Told", folder: Path | None) -> None:
+    if told.keys:
+        typer.echo(f"Keys and settings: {', '.join(told.keys)}")
+        typer.echo("Not in it: a password file that mail.toml names, and certificates.")
+    elif folder is not None:
+        typer.echo(f"Not in it: there are no signing keys and no mail.toml in {folder}.")
+    else:
+        typer.echo(
+            "Not in it: signing keys and mail settings. Keep a copy of them apart, or give "
+            "--with-keys and --password-file."
+        )
+
+
+def _tell_of_restoring(told: "Told", keys: Path | None) -> None:
+    """Tell what became of the keys, and what comes next."""
+    for name in told.keys:
+        if name in told.left:
+            typer.echo(f"Left as it is: {keys}/{name}; the backup has another of this name")
+        else:
+            typer.echo(f"In place: {keys}/{name}")
+    if not told.keys:
+        typer.echo("Not in it: signing keys and mail settings; bring your copy of them back.")
+    typer.echo(
+        "Devices send again by themselves what they hold and this lacks, when their pages are "
+        "opened next. Releases and links made after the backup was taken are gone; new reports "
+        "are numbered 1,000 further."
+    )
 
 
 def _now() -> str:

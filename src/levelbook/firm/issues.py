@@ -9,6 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from levelbook.archive.database import Database
+from levelbook.archive.life import skipped
 from levelbook.archive.tables import RELEASES
 from levelbook.archive.words import words_of
 from levelbook.book.model import Book
@@ -92,13 +93,20 @@ def earlier(database: Database, firm: str, found: Release, until: str) -> tuple[
 
 
 def next_number(connection: Connection, firm: str, year: int) -> str:
-    """Return the first number of a year that is not taken yet."""
+    """Return the first number of a year that is not taken yet.
+
+    After the archive was restored from a backup numbers go on further: some may have been
+    handed out that the backup does not know.
+    """
     start = f"{year}-"
-    query = sa.select(RELEASES.c.number).where(RELEASES.c.firm == firm)
+    query = sa.select(RELEASES.c.number, RELEASES.c.at)
+    query = query.where(RELEASES.c.firm == firm, RELEASES.c.issue == 1)
     query = query.where(RELEASES.c.number.startswith(start, autoescape=True))
     longest = sa.func.length(RELEASES.c.number).desc()
-    last = connection.execute(query.order_by(longest, RELEASES.c.number.desc()).limit(1)).scalar()
-    return f"{start}{1 + int(last.removeprefix(start) if last else 0):04d}"
+    query = query.order_by(longest, RELEASES.c.number.desc()).limit(1)
+    last, at = connection.execute(query).one_or_none() or (f"{start}0", "")
+    number = int(last.removeprefix(start)) + skipped(connection, firm, year, at)
+    return f"{start}{1 + number:04d}"
 
 
 def is_taken(connection: Connection, firm: str, number: str) -> bool:

@@ -3,6 +3,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 
 import { ask, type VisitInfo } from "../api";
+import { brought } from "../brought";
 import type { VisitRow } from "../db";
 import { Field } from "../parts";
 import { database } from "../visit";
@@ -54,7 +55,7 @@ export function FirmHouses() {
       setFound(seen.found);
     }), found === null ? 0 : PAUSE_MS);
     return () => { clearTimeout(timer); turn.current += 1; };
-  }, [asked]);
+  }, [asked, brought.value]);
   const more = (): void => further.work(async () => {
     const [mine, before] = [turn.current, found?.visits ?? []];
     const page = await find(asked, found?.next ?? "");

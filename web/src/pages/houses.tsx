@@ -3,6 +3,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 
 import { ask, type VisitInfo } from "../api";
+import { brought } from "../brought";
 import type { Instrument } from "../document";
 import { useWork } from "../firm/asking";
 import type { Change } from "../kinds";
@@ -27,7 +28,7 @@ export function Houses() {
     return () => {
       turn.current += 1;
     };
-  }, [search]);
+  }, [search, brought.value]);
   const more = (): void => work(async () => {
     const [mine, before] = [turn.current, found?.rows ?? []];
     const told = await page(search, found?.next ?? "");
