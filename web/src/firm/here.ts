@@ -4,7 +4,8 @@ import { signal } from "@preact/signals";
 
 import { ask, onRefusal, ServerError, setToken } from "../api";
 import { link, sync } from "../background";
-import { author, useStore } from "../visit";
+import { comeAlong } from "../restored";
+import { author, database, useStore } from "../visit";
 
 export type Role = "surveyor" | "reviewer" | "owner";
 
@@ -81,6 +82,8 @@ async function take(told: Me): Promise<void> {
   if (other) setToken(""); // what is under way for who was here must not go out as somebody else's
   await useStore(storeOf(told));
   setToken(told.csrf ?? "");
+  const before = remembered();
+  if (before && isAgain(before, told)) await comeAlong(storeOf(before), await database());
   me.value = told;
   author.value = told.person.name || told.person.email;
   keep({ mode: told.mode, person: told.person, firm: told.firm });
@@ -90,8 +93,14 @@ async function take(told: Me): Promise<void> {
   sync();
 }
 
+/** Whether this is the one who was here before under another id: invited again. */
+function isAgain(before: Partial<Me>, told: Me): before is Me {
+  const same = before.firm?.id === told.firm.id && before.person?.email === told.person.email;
+  return same && before.person?.id !== told.person.id;
+}
+
 /** The name of a person's own store on this device: nobody else's page opens it. */
-function storeOf({ firm, person }: Me): string {
+function storeOf({ firm, person }: Pick<Me, "firm" | "person">): string {
   return `levelbook ${firm.id} ${person.id}`;
 }
 
