@@ -49,7 +49,7 @@ def test_each_change_is_told_by_mail(posted):
         "your password was changed",
         "a passkey was added",
         "an address was made by which your password can be set anew",
-        "your password was set anew with an address made for it",
+        "your password was set anew with an address made for it, and every passkey was removed",
     ]
     texts = [text for _, _, text in found]
     assert all("If it was not" in text and ADDRESS in text for text in texts)

@@ -65,7 +65,7 @@ function One({ each, again }: { readonly each: Person; readonly again: () => voi
       <Choice label={`Role of ${name}`} value={each.role} change={(role) => change({ role })} options={ROLES} />
       {token && <Copied label={`Address by which ${name} sets a new password, once, within a day`} text={addressOf(token)} lines={3} />}
       <div class="row">
-        {!each.disabled && <Sure label="Reset the password" name={`Reset the password of ${name}`} yes="Make the address" busy={busy} asks="You get an address to give to this person alone. When it is used, all their devices are signed out." then={reset} />}
+        {!each.disabled && <Sure label="Reset the password" name={`Reset the password of ${name}`} yes="Make the address" busy={busy} asks="You get an address to give to this person alone. When it is used, all their devices are signed out and their passkeys removed." then={reset} />}
         {each.disabled
           ? <button type="button" disabled={busy} onClick={() => change({ disabled: false })}>Let in again</button>
           : !self && <Sure label="Shut out" name={`Shut ${name} out`} yes="Shut out" busy={busy} asks="All their devices are signed out at once. What they wrote stays, with their name." then={() => change({ disabled: true })} />}

@@ -26,7 +26,7 @@ function Sentences({ of }: { readonly of: readonly Change[] }) {
 
 const WHAT: { readonly [action: string]: string } = {
   "password changed": "Your password was changed",
-  "password reset": "Your password was set anew",
+  "password reset": "Your password was set anew, and every passkey was removed,",
   "reset started": "An address was made by which your password can be set anew",
   "passkey added": "A passkey was added to your account",
   "passkey removed": "A passkey was removed from your account",
