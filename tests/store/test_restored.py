@@ -2,12 +2,13 @@
 
 import random
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 from returning import FIRM, Device, LostError, Server, as_sent
-from store_rows import VISIT, entry
+from store_rows import VISIT, entry, row
 
 from levelbook.app.routes import take_document
 from levelbook.archive.backup import backup, restore
@@ -15,11 +16,13 @@ from levelbook.archive.blobs import Folder
 from levelbook.archive.database import Database
 from levelbook.archive.entries import read_entries
 from levelbook.archive.life import life_of
+from levelbook.archive.moving import move
 from levelbook.archive.place import Place, ensure_firm
 from levelbook.archive.store import Store
-from levelbook.archive.tables import FIRMS, VISITS
+from levelbook.archive.tables import FIRMS, RELEASES, VISITS
 from levelbook.demo import house
 from levelbook.errors import DocumentError
+from levelbook.firm.issues import next_number
 
 SCHEDULES = {"sqlite": 14, "postgresql": 5}
 NOW = 1_900_000_000_000
@@ -213,6 +216,62 @@ def test_what_comes_back_into_a_released_visit_shows(places, tmp_path: Path) -> 
     device.come_back(server)
     assert (state(server.place), device.brought) == ("changed", 1)
     assert len(Store(server.place.database, FIRM).entries(VISIT)) == 2
+
+
+def test_numbers_that_were_perhaps_handed_out_are_not_given_again(places, tmp_path: Path) -> None:
+    """After restoring, releases are numbered further on, once and in that year alone."""
+    first = places("sqlite")
+    ensure_firm(first.database, FIRM)
+    year = datetime.now(UTC).year
+    before = "2020-01-01T00:00:00.000000Z"
+    for number, issue in ((f"{year}-0013", 1), (f"{year}-0014", 1), (f"{year}-0014", 2)):
+        released(first, number, issue, before)
+    assert numbers(first, year) == (f"{year}-0015", f"{year + 1}-0001")
+    backup(first, tmp_path / "b", "t")
+    new = places("postgresql")
+    restore(tmp_path / "b", new)
+    assert numbers(new, year) == (f"{year}-1015", f"{year + 1}-0001")
+    released(new, f"{year}-0014", 3, "9999-01-01T00:00:00.000000Z")  # of a visit that has a number
+    assert numbers(new, year)[0] == f"{year}-1015"
+    released(new, f"{year}-1015", 1, "9999-01-01T00:00:00.000000Z")
+    assert numbers(new, year)[0] == f"{year}-1016"
+
+
+def released(place: Place, number: str, issue: int, at: str) -> None:
+    """Write a release down, of a visit that is called as its number."""
+    told = {"number": number, "issue": issue, "at": at, "visit": number, "files": "{}"}
+    with place.database.use(FIRM) as connection:
+        made = row(RELEASES, FIRM) | told | {"id": f"{number}-{issue}"}
+        connection.execute(sa.insert(RELEASES).values(**made))
+
+
+def numbers(place: Place, year: int) -> tuple[str, str]:
+    """Return the next number of a year and of the one after."""
+    with place.database.use(FIRM) as connection:
+        return next_number(connection, FIRM, year), next_number(connection, FIRM, year + 1)
+
+
+def test_a_move_begins_another_life(places) -> None:
+    """An archive that is moved to another server numbers anew, and says so by another life."""
+    first, new = places("sqlite"), places("postgresql")
+    ensure_firm(first.database, FIRM)
+    server = Server(first, random.Random(1))
+    devices = [Device(f"device{n:02d}", random.Random(n)) for n in range(2)]
+    for n, device in enumerate((*devices, *devices)):
+        device.write(f"visit-{'ba'[n % 2]}000")
+        device.exchange(server, f"visit-{'ba'[n % 2]}000")
+    before = server.life()
+    move(first, new, None, "t")
+    server.place = new
+    archive, life = before.split(".")
+    assert server.life().split(".")[0] == archive
+    assert server.life().split(".")[1] != life
+    devices[0].write("visit-b000")
+    for device in devices:
+        device.come_back(server)
+        device.exchange(server, "visit-b000")
+        assert len(device.entries["visit-b000"]) == 3
+    assert lost(server, devices) == set()
 
 
 def state(place: Place) -> str:

@@ -50,9 +50,8 @@ from levelbook.archive.tables import LOCAL
 from levelbook.demo import house
 from levelbook.errors import DocumentError, UsageError
 from levelbook.firm.passwords import Passwords
-from levelbook.firm.search import Query, find_visits
-from levelbook.firm.search import Query, find_visits
 from levelbook.firm.quotas import Quotas
+from levelbook.firm.search import Query, find_visits
 
 HANDLERS = {
     DocumentError: on_document,
