@@ -109,6 +109,11 @@ def test_the_page_tells_a_client_everything(clients: Clients) -> None:
     mark = found.digest
     assert " ".join(mark[i : i + 4] for i in range(0, 24, 4)) in page
     assert "not an engineering opinion" in page
+    told = [
+        page.index(words) for words in (about["title"], about["meaning"][0], about["advice"][0])
+    ]
+    assert told == sorted(told)
+    assert page.count(about["meaning"][0]) == 1
     assert NASTY in page
     assert "<script" not in answer.text
     assert links_in(answer.text) == {

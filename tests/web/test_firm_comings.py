@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 import steps
 from firm_steps import from_page, invite, join, sign_in, take_in
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 from steps import DESKTOP, PHONE
 
 from firm_server import PASSWORD, FirmServer, served
@@ -199,6 +199,26 @@ def test_somebody_shut_out_can_do_nothing_more_and_loses_nothing(office, ben):
     steps.all_saved(ben)
     history = ben.request.get(f"{office.firm.address}api/visits/{visit}/history").text()
     assert "5 Reed Row" in history
+
+
+def test_a_page_that_opens_before_the_server_knows_it_tells_no_fault(office, device, faults):
+    """What is sent before the session's token is here is sent again, and nothing is told of it."""
+    page = device(DESKTOP).new_page()
+    faults(page)
+    enter(page, office, ANN)
+    page.goto(office.at(f"{office.visit}/details"))
+    steps.all_saved(page)
+    held: list[Route] = []
+    waits = [True]
+    page.route("**/api/me", lambda each: held.append(each) if waits else each.continue_())
+    with page.expect_response(lambda answer: "/sync" in answer.url) as early:
+        page.reload()
+    assert early.value.status == 403
+    waits.clear()
+    for each in held:
+        each.continue_()
+    steps.all_saved(page)
+    expect(page.get_by_text("Not sent")).to_have_count(0)
 
 
 def test_a_clients_address_is_shared_and_ended(office, device, faults):

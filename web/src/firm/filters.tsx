@@ -36,7 +36,7 @@ export function Filters({ asked, set, clear }: FiltersProps) {
   return (
     <>
       <div class="row">
-        <button type="button" aria-pressed={waiting} onClick={() => set("state")(waiting ? "" : "for review")}><span aria-hidden="true">◇ </span>For review</button>
+        <button type="button" aria-pressed={waiting} onClick={() => set("state")(waiting ? "" : "for review")}><span aria-hidden="true">◇{"\u00a0"}</span>For review</button>
         {clear && <button type="button" onClick={clear}>Show all again</button>}
       </div>
       <details class="filters" open={opened} onToggle={(event) => setOpened(event.currentTarget.open)}>
