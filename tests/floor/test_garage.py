@@ -208,6 +208,24 @@ def test_turning_the_sheet_changes_nothing(angle, shift):
     assert there.low_spots[0].area == pytest.approx(here.low_spots[0].area, rel=0.02)
 
 
+@pytest.mark.parametrize("angle", [17, 30, 37, 45, 110, 200])
+def test_the_cells_of_a_turned_garage_are_the_same(angle):
+    """The wall beside the door makes no cells of its own, however the garage lies."""
+    c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
+    outline, door = (
+        tuple(map(tuple, (np.asarray(points) @ [[c, s], [-s, c]] + (100.0, -50.0)).tolist()))
+        for points in (SQUARE, DOOR)
+    )
+    here = make_basin(doorway(_garage_area(SQUARE, DOOR)), [], 256)
+    there = make_basin(doorway(_garage_area(outline, door)), [], 256)
+    assert there.way.local(there.xy) == pytest.approx(here.way.local(here.xy), abs=1e-9)
+    assert there.size == pytest.approx(here.size)
+
+
+def _garage_area(outline, door):
+    return Area(id="g", kind="garage", outline=outline, vehicle_door=door)
+
+
 def test_the_same_book_gives_the_same_figures():
     """Draws are seeded: studying a garage twice gives equal results."""
     book = level_garage(3)

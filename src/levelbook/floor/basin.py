@@ -74,7 +74,9 @@ def make_basin(way: Doorway, drains: list[Point], target: int) -> Basin:
     u, v, size = _axes(way, target)
     across, deep = np.meshgrid(u, v)
     sill = (deep == 0) & (across > 0) & (across < way.width)
-    inside = shapely.contains_xy(way.local_floor, across, deep) | sill
+    # The wall beside the door lies on the sill's line, by rounding to either side of it.
+    within = way.local_floor.buffer(-1e-9 * way.local_floor.length, join_style="mitre")
+    inside = shapely.contains_xy(within, across, deep) | sill
     if not inside[deep > 0].any():
         away = np.where(deep > 0, np.hypot(across, deep), np.inf)
         inside.flat[away.argmin()] = True
