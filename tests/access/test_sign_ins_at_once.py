@@ -3,13 +3,18 @@
 import threading
 import time
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 
 import pytest
+import sqlalchemy as sa
 import two_firms
 from test_coming_in import sign_in
 from two_firms import PASSWORD
 
 from levelbook.app import sign_in as routes
+from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.tables import ATTEMPTS
+from levelbook.firm import limits
 from levelbook.firm.passwords import Passwords
 
 MANY, PATIENCE = 12, 30.0
@@ -116,3 +121,24 @@ def test_all_that_hashes_goes_through_the_same_door(world, gate):
     for thread in threads:
         thread.join()
     assert gate.most == 4
+
+
+def test_who_sweeps_waits_for_nobody(postgres_url):
+    """Old counts go, but for one that somebody else is just counting: no two wait for each other.
+
+    On PostgreSQL; in SQLite one writes at a time.
+    """
+    database, now = Database(postgres_url), datetime(2026, 5, 4, tzinfo=UTC)
+    old = now - timedelta(seconds=2 * limits.FORGOTTEN + limits.SPAN)
+    with database.use(EVERY_FIRM) as connection:
+        for key in ("counted", "free"):
+            limits.take_address(connection, key, old)
+    with database.use(EVERY_FIRM) as counting:
+        limits.take_address(counting, "counted", now)
+        with database.use(EVERY_FIRM) as sweeping:
+            sweeping.execute(sa.text("SET LOCAL lock_timeout = '3s'"))
+            limits.sweep(sweeping, now)
+    with database.look(EVERY_FIRM) as connection:
+        left = connection.execute(sa.select(ATTEMPTS.c.key, ATTEMPTS.c.count)).all()
+    assert left == [("counted", 1)]
+    database.close()

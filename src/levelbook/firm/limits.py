@@ -159,10 +159,15 @@ def close_challenge(connection: Connection, key: str, now: datetime) -> bool:
 
 
 def sweep(connection: Connection, now: datetime) -> None:
-    """Remove what no longer counts: failures after a day, all else when its time is over."""
+    """Remove what no longer counts: failures after a day, all else when its time is over.
+
+    What somebody else is just counting stays: two who waited for each other's rows would be
+    held up until one is refused.
+    """
     nothing = sa.and_(ATTEMPTS.c.count == 0, ATTEMPTS.c.until < stamp(now))
-    old = ATTEMPTS.c.until < later(now, -FORGOTTEN)
-    connection.execute(sa.delete(ATTEMPTS).where(sa.or_(nothing, old)))
+    old = sa.or_(nothing, ATTEMPTS.c.until < later(now, -FORGOTTEN))
+    free = sa.select(ATTEMPTS.c.key).where(old).with_for_update(skip_locked=True)
+    connection.execute(sa.delete(ATTEMPTS).where(ATTEMPTS.c.key.in_(free)))
 
 
 def _row(connection: Connection, key: str) -> tuple[int, datetime]:
