@@ -1,6 +1,7 @@
 """Backup while the archive is in use, and restoring it: equal to one moment, or refused."""
 
 import hashlib
+import io
 import json
 import threading
 import zipfile
@@ -8,14 +9,17 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+from PIL import Image
+from starlette.testclient import TestClient
 from store_rows import VISIT, entry, listed, row
 
+from levelbook.app.server import make_app
 from levelbook.archive import encrypted
 from levelbook.archive.backup import GAP, backup, opened, restore
 from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.container import MANIFEST, Reader, Writer
 from levelbook.archive.database import Database, file_url
-from levelbook.archive.migrating import HEAD, migrate
+from levelbook.archive.migrating import HEAD, SAME_ROWS, migrate
 from levelbook.archive.place import PHOTOS, STORE, Place, ensure_firm, open_place
 from levelbook.archive.rows import KEPT, LEFT_OUT, read_rows, to_line
 from levelbook.archive.store import Store
@@ -417,6 +421,15 @@ def test_rows_that_are_none(tmp_path: Path, line: bytes, told: str) -> None:
     place.close()
 
 
+@pytest.mark.parametrize("schema", SAME_ROWS)
+def test_a_backup_of_a_schema_with_the_same_rows(tmp_path: Path, schema: str) -> None:
+    """A backup that an earlier release made comes back, where its tables held the same."""
+    file = crafted(tmp_path / "crafted", schema=schema, lines=[to_line(GOOD_LINE)])
+    place = open_place(str(tmp_path / "new"), new=True)
+    assert restore(file, place).entries == 1
+    place.close()
+
+
 def test_another_schema_is_told(tmp_path: Path) -> None:
     """A backup of another release's schema is refused with what to do."""
     file = crafted(tmp_path / "crafted", schema="0099")
@@ -439,11 +452,20 @@ def test_what_is_no_backup(tmp_path: Path) -> None:
             pass
 
 
-def test_the_folder_has_the_names_that_the_app_uses() -> None:
-    """Backup looks where the app keeps its store and photographs."""
-    from levelbook.app import server
-
-    assert (server.STORE, server.PHOTOS) == (STORE, PHOTOS)
+def test_a_backup_takes_what_the_app_keeps(tmp_path: Path) -> None:
+    """The store and the photographs that the app writes in its folder are those backed up."""
+    picture = io.BytesIO()
+    Image.new("L", (8, 8)).save(picture, "PNG")
+    digest = hashlib.sha256(picture.getvalue()).hexdigest()
+    with TestClient(make_app(tmp_path / "app", demo=True)) as client:
+        sent = client.put(f"/api/photos/{digest}", content=picture.getvalue())
+        assert sent.status_code == 200
+        count = len(client.get("/api/visits").json()["visits"])
+    place = open_place(str(tmp_path / "app"))
+    told = backup(place, tmp_path / "backup", "2027-01-01")
+    place.close()
+    assert (told.visits, told.files) == (count, 1) == (1, 1)
+    assert told.entries > 50
 
 
 def test_places_are_told_apart(tmp_path: Path, sqlite_url: str) -> None:

@@ -17,6 +17,7 @@ from levelbook.archive.migrating import (
     EMPTY,
     FIRST,
     HEAD,
+    SAME_ROWS,
     VERSIONS,
     migrate,
     require_current,
@@ -160,6 +161,18 @@ def test_down_and_up_with_data(first: Database) -> None:
     migrate(first, FIRST)
     assert len(all_rows(first, schema_0001.ENTRIES)) == 197
     assert len(all_rows(first, schema_0001.VISITS)) == 3
+
+
+def test_schemas_of_the_same_rows_have_the_same_columns(first: Database) -> None:
+    """A backup of one fits into another: every table has the columns that it had."""
+    told = []
+    for version in SAME_ROWS:
+        migrate(first, version)
+        found = sa.inspect(first.engine)
+        told.append({n: [c["name"] for c in found.get_columns(n)] for n in found.get_table_names()})
+    assert told[1:] == told[:-1]
+    assert migrate(first, SAME_ROWS[0]) == HEAD
+    assert len(all_rows(first, ENTRIES)) == 196
 
 
 @pytest.mark.parametrize("name", sorted({*OWN_FIRM, *ACROSS} - {"sessions", "visit_words"}))

@@ -26,7 +26,7 @@ from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.encrypted import MAGIC, Decrypting, Encrypting
 from levelbook.archive.keyring import kept_files, put_back
 from levelbook.archive.life import renew
-from levelbook.archive.migrating import HEAD
+from levelbook.archive.migrating import HEAD, SAME_ROWS
 from levelbook.archive.place import Place
 from levelbook.archive.rows import KEPT, firm_ids, from_line, read_rows, to_line, write_rows
 from levelbook.archive.tables import BLOBS, FIRMS, LOCAL
@@ -145,9 +145,9 @@ def opened(file: Path, password: bytes | None = None) -> Iterator[Reader]:
                 raise UsageError("--password-file", problem, "name the file with its password")
             stream = io.BufferedReader(Decrypting(stream, password, file.name), 1 << 16)
         reader = Reader(stream, file.name)
-        if reader.manifest.get("schema") != HEAD:
-            problem = f"this backup is of the schema {reader.manifest.get('schema')}"
-            raise UsageError(file.name, problem, f"restore it with the release that has it: {HEAD}")
+        if reader.manifest.get("schema") not in SAME_ROWS:
+            problem = f"this backup is of the schema {reader.manifest.get('schema')}, not {HEAD}"
+            raise UsageError(file.name, problem, "restore it with the release that made it")
         yield reader
 
 

@@ -13,9 +13,11 @@ from levelbook.errors import UsageError
 if TYPE_CHECKING:
     from alembic.config import Config
 
-HEAD, FIRST, EMPTY = "0002", "0001", ""
-"""The schema of this release, of the first one, and none at all."""
-VERSIONS = (EMPTY, FIRST, HEAD)
+HEAD, FIRMS, FIRST, EMPTY = "0003", "0002", "0001", ""
+"""The schema of this release, of the first with firms, of the first one, and none at all."""
+VERSIONS = (EMPTY, FIRST, FIRMS, HEAD)
+SAME_ROWS = (FIRMS, HEAD)
+"""Schemas whose tables hold the same, so that a backup of one can be restored into another."""
 _ABOVE = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
 
 
@@ -47,7 +49,7 @@ def migrate(database: Database, to: str = HEAD) -> str:
         before = _revision(connection)
         if before != to:
             _run(connection, before, to)
-            if before == FIRST and to == HEAD:
+            if before == FIRST and to in SAME_ROWS:
                 _summarise_again(database, connection)
     return before
 

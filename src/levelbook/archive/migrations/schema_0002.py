@@ -83,7 +83,6 @@ VISITS = sa.Table(
     sa.Index("ix_visits_firm_updated", "firm", "updated", "id"),
     sa.Index("ix_visits_firm_state", "firm", "state", "updated", "id"),
     sa.Index("ix_visits_firm_date", "firm", "date"),
-    sa.Index("ix_visits_firm_inspector", "firm", "inspector"),
 )
 """``assessed`` is the ``updated`` that ``finding`` and ``found`` were told for; ``words`` are
 the words that a search looks for, each after a space."""
@@ -256,7 +255,6 @@ AUDIT = sa.Table(
     sa.Column("detail", sa.Text, nullable=False, server_default="{}"),
     sa.Column("chain", sa.String(64), nullable=False),
     sa.Index("ix_audit_firm_seq", "firm", "seq"),
-    sa.Index("ix_audit_firm_action", "firm", "action", "seq"),
     sqlite_autoincrement=True,
 )
 """``chain`` is the SHA-256 of the row and of the ``chain`` before it in the same firm."""
