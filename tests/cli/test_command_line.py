@@ -133,6 +133,25 @@ def test_what_a_check_finds_every_later_command_finds(run: Run, command: str) ->
     assert run(command, path, "--json")[0] == 1
 
 
+@pytest.mark.parametrize(
+    ("closing", "told"),
+    [("0.0", "is less than"), ("0.1", "agrees with"), ("0.9", "is more than")],
+)
+def test_scatter_is_told_by_the_side_it_is_out_on(
+    run: Run, tmp_path: Path, closing: str, told: str
+) -> None:
+    """A check that closes exactly is not said to disagree with the instrument."""
+    book = json.loads((Path(__file__).parent.parent / "data" / "house-a.json").read_text())
+    pairs = {"r26", "r28", "r30", "r32"}
+    book["readings"] = [r for r in book["readings"] if r["id"] not in pairs]
+    (last,) = (r for r in book["readings"] if r["id"] == "r34")
+    last["value"] = closing
+    path = tmp_path / "closing.json"
+    path.write_text(json.dumps(book))
+    _, out, _ = run("levels", path)
+    assert f"their scatter {told}" in " ".join(out.split())
+
+
 def test_the_way_that_a_floor_falls_has_its_uncertainty(run: Run, demo_book: Path) -> None:
     """A direction is told with ± where the tilt is told from none, and not at all elsewhere."""
     _, out, _ = run("assess", demo_book)

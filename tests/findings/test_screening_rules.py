@@ -229,7 +229,7 @@ def test_too_few_stations() -> None:
     assert told.screening.outcome == "readings not sufficient"
     assert rules_of(told) == {"hold-too-few"}
     assert "read at 3 places, which is too few" in told.words.summary[0]
-    assert any("more stations, at least 2." in sentence for sentence in told.words.advice)
+    assert any("more stations, at least 2, and not" in sentence for sentence in told.words.advice)
     assert len(told.words.summary) == 3
 
 

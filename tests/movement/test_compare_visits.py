@@ -297,6 +297,18 @@ def test_readings_that_do_not_check_each_other_are_told(few: bool) -> None:
     assert ("unchecked" if few else "fit") in {caveat.key for caveat in found.caveats}
 
 
+def test_a_check_that_closes_exactly_is_no_caveat() -> None:
+    """Repeats that agree more closely than expected, being rounded alike, are not held against."""
+    house_, later, _, _ = pair(7, 0.0, stations=24, finishes=1)
+    once = {r.station: r for r in reversed(later.readings) if r.setup == "A"}
+    first = next(iter(once.values()))
+    closing = first.model_copy(update={"id": "closing"})
+    exact = later.model_copy(update={"readings": (*once.values(), closing)})
+    found = compare(visit(house_.book), visit(exact), shape=False)
+    assert found.later.levels.fit.ok is False
+    assert {"fit", "unchecked"}.isdisjoint({caveat.key for caveat in found.caveats})
+
+
 @pytest.mark.parametrize(("x", "changed"), [(0.05, True), (-0.05, True), (0.0, False)])
 def test_a_change_of_tilt_is_called_as_its_interval_says(x: float, changed: bool) -> None:
     """Two inches over the house is a change; none is none; the word fits the interval."""

@@ -82,14 +82,20 @@ def closures(printer: Printer, result: Levels) -> None:
 def fit(printer: Printer, result: Levels) -> None:
     """Print the global test in one sentence."""
     test = result.fit
-    if test.ok is None:
+    if test.ok is None or test.chi2_low is None or test.chi2_high is None:
         printer.say("\nThe readings do not check each other: no test of their precision.")
         return
-    verdict = "agrees" if test.ok else "does not agree"
+    verdict = "agrees with what the instruments' standard deviation lets expect"
+    if test.chi2 > test.chi2_high:
+        verdict = "is more than the instruments' standard deviation explains"
+    elif test.chi2 < test.chi2_low:
+        verdict = (
+            "is less than the instruments' standard deviation lets expect; a few readings "
+            "repeated often agree so well, as they are rounded the same way again"
+        )
     printer.say(
         f"\nTest of all readings: chi-square {test.chi2:.1f} with {test.dof} to spare "
-        f"(between {test.chi2_low:.1f} and {test.chi2_high:.1f} expected): their scatter "
-        f"{verdict} with the instruments' standard deviation."
+        f"(between {test.chi2_low:.1f} and {test.chi2_high:.1f} expected): their scatter {verdict}."
     )
 
 

@@ -56,9 +56,10 @@ def _stations(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
 def _visits(comparison: Comparison) -> Iterator[tuple[str, dict[str, str]]]:
     earlier, later = comparison.earlier, comparison.later
     for visit in (earlier, later):
-        if visit.levels.fit.ok is None:
+        fit = visit.levels.fit
+        if fit.chi2_high is None:
             yield "unchecked", {"date": visit.book.visit.date}
-        elif not visit.levels.fit.ok:
+        elif fit.chi2 > fit.chi2_high:  # repeats rounded alike may well agree too closely
             yield "fit", {"date": visit.book.visit.date}
     yield ("refloored" if _underfoot(earlier) != _underfoot(later) else "finishes"), {}
     yield "seasons", {"earlier": earlier.book.visit.date, "later": later.book.visit.date}
