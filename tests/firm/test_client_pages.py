@@ -109,9 +109,8 @@ def test_the_page_tells_a_client_everything(clients: Clients) -> None:
     mark = found.digest
     assert " ".join(mark[i : i + 4] for i in range(0, 24, 4)) in page
     assert "not an engineering opinion" in page
-    told = [
-        page.index(words) for words in (about["title"], about["meaning"][0], about["advice"][0])
-    ]
+    order = (about["title"], about["meaning"][0], about["summary"][0], *about["meaning"][1:])
+    told = [page.index(words) for words in (*order, about["advice"][0])]
     assert told == sorted(told)
     assert page.count(about["meaning"][0]) == 1
     assert NASTY in page
