@@ -11,6 +11,7 @@ import fcntl
 import importlib.util
 import os
 import pwd
+import resource
 import shutil
 import signal
 import subprocess
@@ -29,14 +30,18 @@ OWNER = "postgres"
 QUICK = {"fsync": "off", "synchronous_commit": "off", "full_page_writes": "off"}
 """Settings of a server whose data need not outlive the machine."""
 USUAL = {"listen_addresses": "", "max_connections": "300", "shared_buffers": "64MB"}
-PATIENCE, IDLE = 60.0, 5.0
+PATIENCE, SOON, IDLE = 60.0, 5.0, 5.0
 
 
 class Server:
-    """A PostgreSQL server over ``folder`` (a short path: a socket lies in it)."""
+    """A PostgreSQL server over ``folder`` (a short path: a socket lies in it).
 
-    def __init__(self, folder: Path, **settings: str) -> None:
+    ``segment_mb`` is the size of the files that it writes ahead to.
+    """
+
+    def __init__(self, folder: Path, segment_mb: int = 16, **settings: str) -> None:
         self.folder, self.settings = folder, USUAL | settings
+        self.segment_mb = segment_mb
         self._process: subprocess.Popen[bytes] | None = None
         self._guard: subprocess.Popen[bytes] | None = None
 
@@ -84,6 +89,34 @@ class Server:
         """Tell whether the server's process is there."""
         return self._process is not None and self._process.poll() is None
 
+    def can_narrow(self) -> bool:
+        """Tell whether this system lets us limit the files of a process that runs."""
+        try:
+            with _as_itself():
+                resource.prlimit(self.pid, resource.RLIMIT_FSIZE)
+        except (AttributeError, PermissionError):
+            return False
+        return Path(f"/proc/{self.pid}/task/{self.pid}/children").exists()
+
+    def narrow(self, most: int) -> None:
+        """Let no file of the server grow over ``most`` bytes, as if the disk were full.
+
+        PostgreSQL takes the system's refusal as it takes any other: what it cannot put into a
+        table it refuses, and without room to write ahead it goes down.
+        """
+        _limit_all(self.pid, most)
+
+    def widen(self) -> None:
+        """Give the server room again, and start it anew if it went down for want of it.
+
+        PostgreSQL 18 can be left running without a process that recovers it.
+        """
+        if self.running():
+            _limit_all(self.pid, None)
+        if not self._answers(time.monotonic() + SOON):
+            self.stop(signal.SIGKILL)
+            self.start()
+
     def _programs(self) -> Path:
         """Return where the programs are; copied to where they can be reached, if need be."""
         found = importlib.util.find_spec(PACKAGE)
@@ -103,6 +136,7 @@ class Server:
             shutil.chown(self.folder, "nobody")
         command = [str(programs / "initdb"), "-D", str(data), "-U", OWNER, "--auth=trust"]
         command += ["--encoding=UTF8", "--locale-provider=builtin", "--locale=C.UTF-8", "--no-sync"]
+        command.append(f"--wal-segsize={self.segment_mb}")
         subprocess.run(command, check=True, capture_output=True, **_as_whom())
 
     def _answers(self, deadline: float) -> bool:
@@ -123,13 +157,13 @@ def address(folder: Path, name: str, user: str) -> str:
 
 
 @contextmanager
-def own(**settings: str) -> Iterator[Server]:
+def own(segment_mb: int = 16, **settings: str) -> Iterator[Server]:
     """Give a running server of one's own, as careful with data as PostgreSQL is by itself.
 
     Give ``**QUICK`` for one that is not.
     """
     folder = Path(tempfile.mkdtemp(prefix="levelbook-pg-"))
-    server = Server(folder, **settings)
+    server = Server(folder, segment_mb, **settings)
     try:
         server.start()
         yield server
@@ -203,6 +237,28 @@ def _held(path: Path, how: int) -> IO[str]:
     return file
 
 
+def _limit_all(pid: int, most: int | None) -> None:
+    """Limit a process, whose next children begin with its limits, and the children it has."""
+    _limit(pid, most)
+    try:
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text("ascii").split()
+    except (FileNotFoundError, ProcessLookupError):
+        return
+    for child in children:
+        _limit(int(child), most)
+
+
+def _limit(pid: int, most: int | None) -> None:
+    """Limit the size to which a process may write files; ``None`` takes the limit away."""
+    try:
+        with _as_itself():
+            hard = resource.prlimit(pid, resource.RLIMIT_FSIZE)[1]
+            soft = hard if most is None else most
+            resource.prlimit(pid, resource.RLIMIT_FSIZE, (soft, hard))
+    except ProcessLookupError:
+        pass  # it ended meanwhile
+
+
 def _guard(pid: int) -> subprocess.Popen[bytes]:
     """Start what stops the server if this process ends without having done so."""
     command = ["sh", "-c", 'read -r _; kill -QUIT "$0"', str(pid)]
@@ -217,6 +273,22 @@ def _free(path: Path) -> bool:
         except BlockingIOError:
             return False
         return True
+
+
+@contextmanager
+def _as_itself() -> Iterator[None]:
+    """Be whom the server runs as: only that user may limit it, be it by root in a container."""
+    if os.geteuid() != 0:
+        yield
+        return
+    nobody = pwd.getpwnam("nobody")
+    os.setresgid(nobody.pw_gid, 0, 0)
+    os.setresuid(nobody.pw_uid, 0, 0)
+    try:
+        yield
+    finally:
+        os.setresuid(0, 0, 0)
+        os.setresgid(0, 0, 0)
 
 
 def _as_whom() -> dict[str, Any]:
