@@ -13,7 +13,6 @@ from functools import partial
 from typing import Any, get_args
 
 from anyio import CapacityLimiter, to_thread
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -36,8 +35,8 @@ LARGEST = 40 * MEGABYTE
 MOST_HEAD = 200_000
 MOST_LEFT = 200
 """Things not taken that are told one by one; more are counted."""
-AT_ONCE = 2
-"""Imports looked through at the same time; others wait."""
+AT_ONCE, MADE_AT_ONCE = 2, 4
+"""Imports looked through, and files made, at the same time; others wait."""
 _STATUS = {"too-large": 413, "zip-bomb": 413, "too-many": 413, "picture": 415, "encoding": 415}
 _FILES = ("file", "outline", "places")
 
@@ -166,7 +165,7 @@ class Exports:
     """Makes files of a visit, and tells how large each is."""
 
     def __init__(self, desk: Desk) -> None:
-        self.desk = desk
+        self.desk, self._limit = desk, CapacityLimiter(MADE_AT_ONCE)
 
     async def size(self, request: Request) -> Response:
         """Answer with a file's name and size."""
@@ -184,7 +183,8 @@ class Exports:
         visit = visit_id(request.path_params["visit"])
         sets = tuple(dict.fromkeys(request.query_params.getlist("criteria")))[:20]
         desk = self.desk.of(request.state.who)
-        return await run_in_threadpool(lambda: _export(desk, visit, sets, (wanted, order)))
+        make = partial(_export, desk, visit, sets, (wanted, order))
+        return await to_thread.run_sync(make, limiter=self._limit)
 
 
 def _export(

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import Any, get_args
 
+from anyio import CapacityLimiter, to_thread
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -28,6 +29,8 @@ from levelbook.errors import NoVisitError
 from levelbook.findings import builtin_sets
 
 SYNC_LIMIT, IMPORT_LIMIT = 12 * MEGABYTE, 10 * MEGABYTE
+AT_ONCE = 8
+"""Answers of the pages, and whole results and reports, that are worked out at once."""
 SERVER = "server00"
 _TYPES = {
     "pdf": (".pdf", "application/pdf"),
@@ -60,9 +63,12 @@ def routes(desk: Desk, jobs: Jobs) -> list[Route]:
     ]
 
 
-async def work(make: Callable[[], Any]) -> JSONResponse:
-    """Answer with what a slower function returns, made beside the event loop."""
-    return JSONResponse(await run_in_threadpool(make))
+async def work(make: Callable[[], Any], limit: CapacityLimiter | None = None) -> JSONResponse:
+    """Answer with what a slower function returns, made beside the event loop.
+
+    With ``limit``, only so many of them are made at once, and who waits holds no thread.
+    """
+    return JSONResponse(await to_thread.run_sync(make, limiter=limit))
 
 
 def _now() -> str:
@@ -159,10 +165,11 @@ def _told(taken: Taken) -> dict[str, Any]:
 
 
 class Results:
-    """What the readings amount to."""
+    """What the readings amount to: a few at once, so that readings never wait for reports."""
 
     def __init__(self, desk: Desk, jobs: Jobs) -> None:
         self.desk, self.jobs = desk, jobs
+        self._live, self._whole = CapacityLimiter(AT_ONCE), CapacityLimiter(AT_ONCE)
 
     def of(self, request: Request) -> Desk:
         """Return the desk of the firm of whoever asks."""
@@ -170,11 +177,12 @@ class Results:
 
     async def live(self, request: Request) -> Response:
         """Answer with what a page renews after a reading."""
-        return await work(lambda: self.of(request).live(_visit(request)))
+        return await work(lambda: self.of(request).live(_visit(request)), self._live)
 
     async def assess(self, request: Request) -> Response:
         """Answer with the result document."""
-        return await work(lambda: self.of(request).results(_visit(request), _criteria(request)))
+        make = partial(self.of(request).results, _visit(request), _criteria(request))
+        return await work(make, self._whole)
 
     async def plan(self, request: Request) -> Response:
         """Answer with a drawing."""
@@ -186,7 +194,8 @@ class Results:
         if min(width, height) < 60:
             raise RefusedError(400, "width", "this is too small to draw on", "ask for 60 or more")
         draw = partial(self.of(request).drawing, _visit(request), kind, width, height)
-        return Response(await run_in_threadpool(draw), media_type="image/svg+xml")
+        drawn = await to_thread.run_sync(draw, limiter=self._whole)
+        return Response(drawn, media_type="image/svg+xml")
 
     async def start(self, request: Request) -> Response:
         """Start making a report and answer with the job."""
@@ -211,7 +220,8 @@ class Results:
         ending, media = _TYPES.get(request.path_params["kind"], ("", ""))
         if not ending:
             raise RefusedError(404, "report", "a report has no such file", "ask for report.pdf")
-        parts = await run_in_threadpool(lambda: self.of(request).report(visit, criteria))
+        make = partial(self.of(request).report, visit, criteria)
+        parts = await to_thread.run_sync(make, limiter=self._whole)
         headers = {"content-disposition": f'inline; filename="report{ending}"'}
         if ending == ".html":
             headers[POLICY] = file_policy(parts[ending])
@@ -220,7 +230,7 @@ class Results:
     async def compare(self, request: Request) -> Response:
         """Answer with what two visits to one house say about movement."""
         earlier, later = _visit(request), visit_id(request.path_params["later"])
-        return await work(lambda: self.of(request).comparison(earlier, later))
+        return await work(partial(self.of(request).comparison, earlier, later), self._whole)
 
     async def criteria(self, _: Request) -> Response:
         """Answer with the sets of criteria."""
