@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import struct
 import zlib
 from collections.abc import Callable
@@ -89,6 +90,20 @@ def test_too_few_stations(invent: Invent, judge: Judge, tmp_path: Path) -> None:
     for told in both(assessment, tmp_path):
         assert "Only 3 of the 5 stations" in told
         assert "Largest deflection" not in told
+
+
+def test_one_of_anything_is_not_told_as_several(
+    invent: Invent, judge: Judge, tmp_path: Path
+) -> None:
+    """A house with a single station, read twice, is told of without "1 stations"."""
+    document = invent(12)
+    document["stations"] = document["stations"][:1]
+    first = next(r for r in document["readings"] if r["station"] == "s1")
+    document["readings"] = [first, {**first, "id": "again"}]
+    for told in both(judge(document), tmp_path):
+        assert "Stations: 1; readings: 2" in told
+        assert "2, with 1 to be found: 1 to spare" in told
+        assert not re.search(r"\b1 (stations|readings|unknowns|places)\b", told)
 
 
 def test_bare_house(invent: Invent, judge: Judge, tmp_path: Path) -> None:

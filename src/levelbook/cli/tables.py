@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from rich.console import Console
 from rich.text import Text
 
+from levelbook.book.numbers import counted
 from levelbook.book.units import rise_per_run
 from levelbook.cli.printer import Printer
 from levelbook.drawing.terminal import text_plan, text_profile
-from levelbook.drawing.wording import Z95, count, decimals_of, direction_sd
+from levelbook.drawing.wording import Z95, decimals_of, direction_sd
 from levelbook.findings.criteria import CriteriaSet
 from levelbook.findings.display import direction_known, finding_text
 from levelbook.findings.model import Assessment, Finding
@@ -133,7 +134,7 @@ def shape(printer: Printer, floor: Floor, without: Mapping[str, AreaShape]) -> N
     """
     for name, area in floor.areas.items():
         if isinstance(area, TooFew):
-            read = count(area.stations, "station", "stations")
+            read = counted(area.stations, "station")
             printer.say(f"\nArea {name}: {read}, too few for a shape; {area.needs} are needed.")
         else:
             rows = [*_area_rows(printer, area), *_without_rows(printer, without.get(name))]
