@@ -3,7 +3,7 @@
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from levelbook.firm.days import read_days
@@ -63,7 +63,11 @@ def test_every_day_is_read_in_every_form(day: date) -> None:
     assert read_days(f"{day:%b %Y}")[1] == (day.isoformat()[:7],)
 
 
-@given(st.text(max_size=200))
+PARTS = ("2026-05-14", "5/14/2026", "May 14, 2026", "14 May 2026", "2026-05", "June", "31", "2025")
+
+
+@given(st.lists(st.text(max_size=30) | st.sampled_from(PARTS), max_size=6).map(" ".join))
+@example("oak 2026-05-14 lane")
 def test_no_text_fails(text: str) -> None:
     """Whatever is typed, what is found is a day or month, and nothing else is lost."""
     rest, days = read_days(text)

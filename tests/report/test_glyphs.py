@@ -43,7 +43,8 @@ def test_everything_screened_can_be_shown(text: str) -> None:
     """Whatever is written, what is printed is in the typeface."""
     shown, missing = screen(text)
     assert set(shown) <= supported()
-    assert missing >= 0
+    assert screen(shown) == (shown, 0)
+    assert missing <= shown.count(MISSING)
 
 
 @given(st.text(alphabet="ab ", max_size=90))
