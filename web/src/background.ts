@@ -20,6 +20,8 @@ export const fresh = signal(false);
 const AGAIN_MS = 8_000;
 let busy = false;
 let more = false;
+/** Whether something was written since the sending that is under way began. */
+let wrote = false;
 let timer: ReturnType<typeof setTimeout> | undefined;
 
 /** Send now, or once more after what is under way. */
@@ -30,6 +32,7 @@ export function sync(): void {
   }
   busy = true;
   more = false;
+  wrote = false;
   void turn().finally(() => {
     busy = false;
     if (more) sync();
@@ -48,7 +51,7 @@ async function turn(): Promise<void> {
     if (came.length) await refresh(visit);
     const left = await sendPhotos(await database());
     tellPhotos(left);
-    link.value = more ? "sending" : left ? "refused" : "saved";
+    link.value = wrote ? "sending" : left ? "refused" : "saved";
     if (came.length || before !== told || visit !== shownVisit || !live.value) await renew(visit, before);
     settle((await visitRow(await database(), visit)).life ?? "");
   } catch (error) {
@@ -109,6 +112,7 @@ export async function follow(visit: string): Promise<void> {
 }
 
 onWrite(() => {
+  wrote = true;
   fresh.value = false;
   if (link.value === "saved") link.value = "sending";
   void count(openVisit.value);
