@@ -175,6 +175,22 @@ def test_schemas_of_the_same_rows_have_the_same_columns(first: Database) -> None
     assert len(all_rows(first, ENTRIES)) == 196
 
 
+def test_an_inspector_is_found_in_a_database_of_the_former_release(database: Database) -> None:
+    """The marked words of the inspector's name are filled in, in every firm; no other changes."""
+    for firm in (LOCAL, "other"):
+        with database.use("*") as connection:
+            connection.execute(sa.insert(FIRMS).values(**row(FIRMS, firm)))
+        about = {"id": "visit-1", "inspector": "Béa Reed", "words": " bea reed", "date": "2026"}
+        with database.use(firm) as connection:
+            connection.execute(sa.insert(VISITS).values(firm=firm, updated="t", **about))
+    migrate(database, SAME_ROWS[0])
+    migrate(database)
+    for firm in (LOCAL, "other"):
+        with database.look(firm) as connection:
+            here = sa.select(VISITS.c.words).where(VISITS.c.firm == firm)
+            assert connection.execute(here).scalar() == " =bea =reed 2026 bea reed"
+
+
 @pytest.mark.parametrize("name", sorted({*OWN_FIRM, *ACROSS} - {"sessions", "visit_words"}))
 def test_down_refuses_to_lose(database: Database, name: str) -> None:
     """What the first release cannot hold keeps the database where it is, with the table told."""

@@ -6,7 +6,8 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
-from levelbook.archive.database import Database
+from levelbook.archive import tables
+from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.tables import LOCAL, VISITS
 from levelbook.errors import UsageError
 
@@ -51,6 +52,8 @@ def migrate(database: Database, to: str = HEAD) -> str:
             _run(connection, before, to)
             if before == FIRST and to in SAME_ROWS:
                 _summarise_again(database, connection)
+            elif before == FIRMS and to == HEAD:
+                _index_again(database, connection)
     return before
 
 
@@ -143,3 +146,16 @@ def _summarise_again(database: Database, connection: Connection) -> None:
     database.name_firm(connection, LOCAL)
     for visit, updated in connection.execute(sa.select(VISITS.c.id, VISITS.c.updated)).all():
         summarise(connection, LOCAL, visit, updated)
+
+
+def _index_again(database: Database, connection: Connection) -> None:
+    """Renew the words by which visits are found: those of the inspector's name are marked now."""
+    from levelbook.archive.words import index_visit
+
+    database.name_firm(connection, EVERY_FIRM)
+    firms = connection.execute(sa.select(tables.FIRMS.c.id)).scalars().all()
+    for firm in dict.fromkeys((LOCAL, *firms)):
+        database.name_firm(connection, firm)
+        visits = sa.select(VISITS.c.id).where(VISITS.c.firm == firm)
+        for visit in connection.execute(visits).scalars().all():
+            index_visit(connection, firm, visit)
