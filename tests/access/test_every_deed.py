@@ -199,3 +199,13 @@ def test_the_list_names_no_client_and_no_secret(office):
     told = json.dumps(deeds.lines())
     for word in ("buyer", "cleo", "cedar", "birch", PASSWORD, FRESH, "not the password", "/r/"):
         assert word.lower() not in told.lower()
+
+
+def test_a_book_that_is_brought_in_carries_its_bringer(office):
+    """Each entry of a whole book that a surveyor takes in has their name, as all they write."""
+    surveyor = office.caller(office.one, "surveyor")
+    name = office.ask("GET", "/api/me", surveyor).json()["person"]["name"]
+    visit = office.ask("POST", "/api/import", surveyor, content=BOOK.read_bytes()).json()["visit"]
+    entries = office.ask("GET", f"/api/visits/{visit}/history", surveyor).json()["entries"]
+    assert name
+    assert {entry["author"] for entry in entries} == {name}

@@ -143,3 +143,24 @@ def test_an_outline_goes_into_a_book(run: Run, book: Path, tmp_path: Path) -> No
     assert code == 0
     assert "outline of 'house'" in out
     assert run("check", target)[0] in (0, 1)
+
+
+def test_readings_go_into_the_empty_book_of_a_repeat_visit(
+    run: Run, book: Path, tmp_path: Path
+) -> None:
+    """What ``again`` made takes a table of readings; a first station with a name is no title."""
+    assert run("again", book, "--date", "2026-11-20")[0] == 0
+    empty, target = tmp_path / "house-2026-11-20.json", tmp_path / "later.json"
+    table = tmp_path / "readings.csv"
+    first = [r for r in json.loads(book.read_bytes())["readings"] if not r.get("struck")]
+    rows = [f"{r['station']},{r['value']},{r['finish']},{r['setup']}" for r in first]
+    rows.sort(key=lambda row: row.split(",")[0].isdigit())
+    assert not rows[0][0].isdigit()
+    table.write_text("\n".join(["station,reading (in),finish,setup", *rows]) + "\n", "utf-8")
+    code, out, err = run(
+        "import", table, "--into", empty, "--answer", "instrument=L1", "--out", target
+    )
+    assert code == 0, err
+    assert f"{len(rows)} readings" in out
+    taken = read_book(target.read_bytes()).readings
+    assert [r.station for r in taken] == [row.split(",")[0] for row in rows]

@@ -20,18 +20,22 @@ from levelbook.app.fields import text
 from levelbook.app.headers import POLICY, file_policy
 from levelbook.app.jobs import Jobs
 from levelbook.archive.clock import Clock
+from levelbook.archive.database import Database
 from levelbook.archive.document import to_entries
 from levelbook.archive.entries import read_entries, write_entry
 from levelbook.archive.store import Store, Taken
+from levelbook.archive.tables import LOCAL
 from levelbook.book import read_book, schema, write_book
 from levelbook.drawing.source import Kind
 from levelbook.errors import NoVisitError
 from levelbook.findings import builtin_sets
+from levelbook.firm import people
+from levelbook.firm.roles import Who
 
 SYNC_LIMIT, IMPORT_LIMIT = 12 * MEGABYTE, 10 * MEGABYTE
 AT_ONCE = 8
 """Answers of the pages, and whole results and reports, that are worked out at once."""
-SERVER = "server00"
+SERVER, IMPORT = "server00", "import"
 _TYPES = {
     "pdf": (".pdf", "application/pdf"),
     "html": (".html", "text/html; charset=utf-8"),
@@ -130,7 +134,10 @@ class Visits:
     async def take(self, request: Request) -> Response:
         """Make a visit of a level-book document."""
         data = await body(request, IMPORT_LIMIT)
-        return await work(lambda: {"visit": take_document(self.of(request).store, data)})
+        store, who = self.of(request).store, request.state.who
+        return await work(
+            lambda: {"visit": take_document(store, data, author_of(store.database, who))}
+        )
 
     async def keep_photo(self, request: Request) -> Response:
         """Take a photograph in."""
@@ -141,8 +148,17 @@ class Visits:
         return await self.of(request).photos.show(request)
 
 
-def take_document(store: Store, data: bytes) -> str:
-    """Make a visit of a document's bytes and return its id.
+def author_of(database: Database, who: Who) -> str:
+    """Return by which name somebody brings a whole book in; there are none without accounts."""
+    if who.firm == LOCAL:
+        return IMPORT
+    with database.look(who.firm) as connection:
+        person = people.by_id(connection, who.firm, who.person)
+    return person.name or person.email
+
+
+def take_document(store: Store, data: bytes, author: str = IMPORT) -> str:
+    """Make a visit of a document's bytes and return its id; ``author`` brings it in.
 
     Raises
     ------
@@ -152,7 +168,7 @@ def take_document(store: Store, data: bytes) -> str:
     document = json.loads(write_book(read_book(data)))
     visit, now = str(uuid.uuid4()), time.time_ns() // 1_000_000
     new = (lambda: str(uuid.uuid4()), now, _now())
-    entries = tuple(to_entries(document, visit, "import", Clock(0, 0, SERVER), new))
+    entries = tuple(to_entries(document, visit, author, Clock(0, 0, SERVER), new))
     store.sync(visit, 0, entries, _now())
     return visit
 

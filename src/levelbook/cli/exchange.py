@@ -5,17 +5,18 @@ import sys
 from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from levelbook.cli import inputs, outputs, photographs
-from levelbook.cli.failures import from_os
+from levelbook.cli.failures import BookError, faults_of, from_os
 from levelbook.cli.options import BookPath, Criteria, Json, Overwrite
 from levelbook.cli.returning import File, beside, put
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
+    from levelbook.book.model import Book
     from levelbook.exchange.making import Order
     from levelbook.exchange.questions import ImportPlan, Question
     from levelbook.findings.model import Assessment
@@ -72,7 +73,7 @@ def import_(  # noqa: PLR0913, PLR0917 - each is an option of the command
     data, given = _read(file), _answers(answers, answer or ())
     target = out or beside(file, ".json")
     beside_it = {
-        "into": inputs.read(into) if into else None,
+        "into": _base(into) if into else None,
         "outline": _read(outline) if outline else None,
         "places": _read(places) if places else None,
     }
@@ -87,6 +88,18 @@ def import_(  # noqa: PLR0913, PLR0917 - each is an option of the command
     written = _write(plan, target, overwrite=overwrite)
     plan, pictures = photographs.bring(plan, data, target.parent)
     return _finish(plan, written, pictures, as_json=as_json)
+
+
+def _base(path: str) -> "Book | dict[str, Any]":
+    """Return the book to add to, or the document of one that only lacks its readings."""
+    data = inputs.read_bytes(path)
+    try:
+        return inputs.read(path, data)
+    except BookError as error:
+        if {fault.code for fault in faults_of(error)} != {"no-readings"}:
+            raise
+    document: dict[str, Any] = json.loads(data)
+    return document
 
 
 def _read(path: str) -> bytes:

@@ -158,12 +158,23 @@ def _own(table: Table) -> Heading | None:
 
 
 def first_data(table: Table) -> int:
-    """Return the index of the first row that holds numbers as a row of data does."""
-    needed = 2 if table.width > 2 else 1
+    """Return the index of the first row that holds numbers as a row of data does.
+
+    A single number is enough below the title of the readings, beside the name of a station.
+    """
+    needed, above = 2 if table.width > 2 else 1, table.rows[0] if table.rows else ()
     for i, row in enumerate(table.rows[:_LOOK]):
-        if sum(map(numeric, row)) >= needed:
+        if sum(map(numeric, row)) >= needed or _named_reading(above, row):
             return i
+        above = row
     return 0
+
+
+def _named_reading(above: tuple[str, ...], row: tuple[str, ...]) -> bool:
+    """Tell whether a row has a station's name and a number, each right below its title."""
+    found = Heading(above, (None,) * len(above), 0).roles()
+    stations, values = found.get("station", []), found.get("value", [])
+    return any(row[i] for i in stations) and any(numeric(row[i]) for i in values)
 
 
 def numeric(cell: str) -> bool:
