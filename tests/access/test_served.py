@@ -19,7 +19,9 @@ from two_firms import PASSWORD, quick
 from databases import superuser_url
 from levelbook.app.hosts import OnlyHosts
 from levelbook.archive.migrating import open_database, require_current
+from levelbook.cli.firm import new
 from levelbook.cli.main import main
+from levelbook.cli.serve import serve as start
 from levelbook.cli.served import LOOPBACK, Served, check_served, found_at
 from levelbook.errors import UsageError
 from levelbook.firm import invitations
@@ -84,6 +86,14 @@ def test_the_walls_between_firms_must_hold(database, database_url):
         return
     with pytest.raises(UsageError, match="row-level security does not bind"):
         open_database(superuser_url(database_url))
+    with pytest.raises(UsageError, match="row-level security does not bind"):
+        new("Alder Ridge", "ann@alder.example", superuser_url(database_url))
+
+
+def test_the_demo_house_is_for_ones_own_machine(sqlite_url):
+    """A demo that is asked for on a firm's database is refused, and not passed over."""
+    with pytest.raises(UsageError, match=r"--demo.*leave out --demo"):
+        start(demo=True, database=sqlite_url)
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ from levelbook.archive.migrating import HEAD, SAME_ROWS, migrate
 from levelbook.archive.place import PHOTOS, STORE, Place, ensure_firm, open_place
 from levelbook.archive.rows import KEPT, LEFT_OUT, read_rows, to_line
 from levelbook.archive.store import Store
-from levelbook.archive.tables import FIRMS, LOCAL, METADATA
+from levelbook.archive.tables import FIRMS, LOCAL, METADATA, VISITS
 from levelbook.errors import DamagedError, UsageError
 
 PICTURE = b"\x89PNG and what follows"
@@ -422,11 +422,23 @@ def test_rows_that_are_none(tmp_path: Path, line: bytes, told: str) -> None:
 
 
 @pytest.mark.parametrize("schema", SAME_ROWS)
-def test_a_backup_of_a_schema_with_the_same_rows(tmp_path: Path, schema: str) -> None:
-    """A backup that an earlier release made comes back, where its tables held the same."""
-    file = crafted(tmp_path / "crafted", schema=schema, lines=[to_line(GOOD_LINE)])
+def test_a_backup_of_a_schema_with_the_same_rows(
+    tmp_path: Path, schema: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A backup that an earlier release made comes back, and its visits are found as now."""
+    place = open_place(str(tmp_path / "old"), new=True)
+    visit = row(VISITS, LOCAL) | {"inspector": "Ada Moss", "words": " ada moss"}
+    with place.database.use(LOCAL) as connection:
+        connection.execute(sa.insert(VISITS).values(**visit))
+    monkeypatch.setattr("levelbook.archive.backup.HEAD", schema)
+    backup(place, tmp_path / "backup", "2027-01-01")
+    monkeypatch.undo()
+    place.close()
     place = open_place(str(tmp_path / "new"), new=True)
-    assert restore(file, place).entries == 1
+    assert restore(tmp_path / "backup", place).visits == 1
+    with place.database.look(LOCAL) as connection:
+        words = connection.execute(sa.select(VISITS.c.words)).scalar_one()
+    assert ("=ada" in words) == (schema != HEAD)  # marked by the release that needs it, else left
     place.close()
 
 

@@ -26,7 +26,7 @@ from levelbook.archive.database import EVERY_FIRM, Database
 from levelbook.archive.encrypted import MAGIC, Decrypting, Encrypting
 from levelbook.archive.keyring import kept_files, put_back
 from levelbook.archive.life import renew
-from levelbook.archive.migrating import HEAD, SAME_ROWS
+from levelbook.archive.migrating import HEAD, SAME_ROWS, index_again
 from levelbook.archive.place import Place
 from levelbook.archive.rows import KEPT, firm_ids, from_line, read_rows, to_line, write_rows
 from levelbook.archive.tables import BLOBS, FIRMS, LOCAL
@@ -183,6 +183,8 @@ def restore(
             place.shelf.put(part.firm, part.sha256, b"".join(reader.pieces(part)))
         with place.database.use(EVERY_FIRM) as connection:
             _restore_rows(reader, place.database, connection)
+            if reader.manifest["schema"] != HEAD:
+                index_again(place.database, connection)
             _live_again(place.database, connection)
         return replace(_told(reader), left=left)
 

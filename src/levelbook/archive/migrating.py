@@ -53,7 +53,7 @@ def migrate(database: Database, to: str = HEAD) -> str:
             if before == FIRST and to in SAME_ROWS:
                 _summarise_again(database, connection)
             elif before == FIRMS and to == HEAD:
-                _index_again(database, connection)
+                index_again(database, connection)
     return before
 
 
@@ -93,12 +93,37 @@ def require_current(database: Database) -> None:
         if not found:
             remedy = "run levelbook firm new (or levelbook archive migrate) --database URL first"
         raise UsageError("--database", problem, remedy)
-    if database.postgresql:
-        with database.engine.connect() as connection:
-            if connection.execute(sa.text(_ABOVE)).scalar():
-                problem = "row-level security does not bind the role of this address"
-                remedy = "give a role made with NOSUPERUSER NOBYPASSRLS"
-                raise UsageError("--database", problem, remedy)
+    require_bound(database)
+
+
+def require_bound(database: Database) -> None:
+    """Refuse a role that could look past the walls between firms.
+
+    Raises
+    ------
+    UsageError
+        With what kind of role to give.
+    """
+    if not database.postgresql:
+        return
+    with database.engine.connect() as connection:
+        if connection.execute(sa.text(_ABOVE)).scalar():
+            problem = "row-level security does not bind the role of this address"
+            remedy = "give a role made with NOSUPERUSER NOBYPASSRLS"
+            raise UsageError("--database", problem, remedy)
+
+
+def index_again(database: Database, connection: Connection) -> None:
+    """Renew the words by which visits are found: those of the inspector's name are marked now."""
+    from levelbook.archive.words import index_visit
+
+    database.name_firm(connection, EVERY_FIRM)
+    firms = connection.execute(sa.select(tables.FIRMS.c.id)).scalars().all()
+    for firm in dict.fromkeys((LOCAL, *firms)):
+        database.name_firm(connection, firm)
+        visits = sa.select(VISITS.c.id).where(VISITS.c.firm == firm)
+        for visit in connection.execute(visits).scalars().all():
+            index_visit(connection, firm, visit)
 
 
 def settings(connection: Connection) -> "Config":
@@ -146,16 +171,3 @@ def _summarise_again(database: Database, connection: Connection) -> None:
     database.name_firm(connection, LOCAL)
     for visit, updated in connection.execute(sa.select(VISITS.c.id, VISITS.c.updated)).all():
         summarise(connection, LOCAL, visit, updated)
-
-
-def _index_again(database: Database, connection: Connection) -> None:
-    """Renew the words by which visits are found: those of the inspector's name are marked now."""
-    from levelbook.archive.words import index_visit
-
-    database.name_firm(connection, EVERY_FIRM)
-    firms = connection.execute(sa.select(tables.FIRMS.c.id)).scalars().all()
-    for firm in dict.fromkeys((LOCAL, *firms)):
-        database.name_firm(connection, firm)
-        visits = sa.select(VISITS.c.id).where(VISITS.c.firm == firm)
-        for visit in connection.execute(visits).scalars().all():
-            index_visit(connection, firm, visit)

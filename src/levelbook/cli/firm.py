@@ -47,7 +47,7 @@ def new(
 ) -> int:
     """Make a firm; print the address by which its first owner comes in, once, within 7 days."""
     from levelbook.app import fields
-    from levelbook.archive.migrating import migrate, revision
+    from levelbook.archive.migrating import migrate, require_bound, revision
     from levelbook.firm.invitations import new_firm
 
     called, whom = (
@@ -55,6 +55,7 @@ def new(
         fields.email({"--owner": owner}, "--owner"),
     )
     with _opened(database, empty=True) as opened:
+        require_bound(opened)
         if not revision(opened):
             migrate(opened)
         firm, token = new_firm(opened, called, whom, datetime.now(UTC))

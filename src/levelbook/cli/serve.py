@@ -100,6 +100,9 @@ def serve(  # noqa: PLR0913, PLR0917 (each is an option of the command)
     _check_certificate(certificate, key)
     folder = (data or default_folder()).expanduser().resolve()
     if database:
+        if demo:
+            problem = "the demo house is for one's own machine, and a firm's database is named"
+            raise UsageError("--demo", problem, "leave out --demo, or unset LEVELBOOK_DATABASE")
         served = Served(host, address, secure=certificate is not None, behind_proxy=behind_proxy)
         check_served(served)
         check_quota(quota)
