@@ -83,6 +83,15 @@ def test_a_plane_by_hand(
     assert (finding.sd is None) == (criterion == "reading-spacing")
 
 
+@pytest.mark.parametrize(("apart", "state"), [(9.0, "within"), (10.0, "within"), (10.1, "beyond")])
+def test_readings_as_far_apart_as_is_asked(apart: float, state: str) -> None:
+    """On a square grid the spacing is that of the grid, and 10 ft is not more than 10 ft."""
+    book = small_book(plane(0.0075), across=5, up=4, size=(4 * apart, 3 * apart))
+    found = judged(book, "common-practice")["reading-spacing:house"]
+    assert found.value == pytest.approx(apart)
+    assert found.state == state
+
+
 def test_the_raw_slope_holds_the_tilt_and_the_deflection_does_not() -> None:
     """A tilted dome bends as the dome does, and slopes more than it."""
     level, tilted = small_book(dome(1.5)), small_book(lambda x, y: dome(1.5)(x, y) + 0.06 * x)

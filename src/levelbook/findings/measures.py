@@ -128,9 +128,12 @@ def _range_across(criterion: Criterion, place: Place, shape: AreaShape) -> Measu
 
 
 def _reading_gap(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
-    """Return how far apart readings on an even square grid are that leave the same gap."""
+    """Return how far apart readings on an even square grid are that leave the same gap.
+
+    To nine places: readings that stand exactly as far apart as is asked are not beyond it.
+    """
     scale = factor(place.book.units.plan, criterion.unit)
-    return Measure(math.sqrt(2) * shape.coverage.largest_gap * scale, None)
+    return Measure(round(math.sqrt(2) * shape.coverage.largest_gap * scale, 9), None)
 
 
 def _garage_fall(criterion: Criterion, place: Place, shape: AreaShape) -> Measure:
