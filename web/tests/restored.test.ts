@@ -9,6 +9,7 @@ import { keepPhoto, sendPhotos } from "../src/photos";
 import type { Entry, Fields } from "../src/record";
 import { comeAlong, goThrough } from "../src/restored";
 import { exchange, type Post, RefusedError } from "../src/sync";
+import { chances } from "./chances";
 
 vi.stubGlobal("localStorage", { getItem: () => "device0a", setItem: () => undefined });
 
@@ -81,17 +82,6 @@ async function device(name = `levelbook firm person${(number += 1)}`): Promise<D
 beforeEach(() => {
   brought.value = NOTHING;
 });
-
-/** A repeatable source of chance (mulberry32, public domain by T. Ettinger). */
-function chances(seed: number): () => number {
-  let a = seed;
-  return () => {
-    a = (a + 0x6d2b79f5) | 0;
-    let t = Math.imul(a ^ (a >>> 15), 1 | a);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
 
 describe("a server that was set back", () => {
   test("gets again what it lacks, and only that", async () => {

@@ -6,19 +6,9 @@ import { type Clock, tick, writeClock } from "../src/clock";
 import { addEntries, type Answer, type Database, entriesOf, openStore } from "../src/db";
 import { addUp, type Entry } from "../src/record";
 import { exchange, type Post } from "../src/sync";
+import { chances } from "./chances";
 
 const VISIT = "visit-0001";
-
-/** A repeatable source of chance (mulberry32, public domain by T. Ettinger). */
-function chances(seed: number): () => number {
-  let a = seed;
-  return () => {
-    a = (a + 0x6d2b79f5) | 0;
-    let t = Math.imul(a ^ (a >>> 15), 1 | a);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
 
 /** What the server does with a sending: nothing, or all of it and then perhaps no answer. */
 class Server {
