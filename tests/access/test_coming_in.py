@@ -11,10 +11,10 @@ from two_firms import ADDRESS, PASSWORD, Caller, World, made, quick
 from levelbook.app.access import CSRF
 from levelbook.app.settings import Settings
 from levelbook.archive.database import EVERY_FIRM
+from levelbook.archive.moments import later
 from levelbook.archive.tables import PEOPLE, SESSIONS
 from levelbook.firm import sessions
 from levelbook.firm.accounts import Accounts, Place, WrongError
-from levelbook.firm.moments import later
 from levelbook.firm.passkeys import Keys
 from levelbook.firm.tokens import digest, new_token
 

@@ -9,10 +9,10 @@ from test_coming_in import sign_in
 from two_firms import PASSWORD, quick
 
 from levelbook.archive.database import EVERY_FIRM
+from levelbook.archive.moments import later
 from levelbook.archive.tables import INVITATIONS, PEOPLE
 from levelbook.errors import ConflictError, DeniedError, MissingError
 from levelbook.firm import invitations, people
-from levelbook.firm.moments import later
 from levelbook.firm.roles import Who
 from levelbook.firm.tokens import digest
 

@@ -11,9 +11,9 @@ from test_coming_in import me, sign_in, token_of
 from two_firms import ADDRESS
 
 from levelbook.archive.database import EVERY_FIRM
+from levelbook.archive.moments import later
 from levelbook.archive.tables import ATTEMPTS, PASSKEYS, PEOPLE
 from levelbook.firm import limits
-from levelbook.firm.moments import later
 
 HOST = "testserver"
 

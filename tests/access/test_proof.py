@@ -9,9 +9,9 @@ from test_passkeys import add, challenge, device
 from two_firms import PASSWORD, Caller, World, fill
 
 from levelbook.app.access import RULES
+from levelbook.archive.moments import later
 from levelbook.archive.tables import AUDIT, SESSIONS
 from levelbook.firm import audit, limits, sessions
-from levelbook.firm.moments import later
 
 SERIOUS = [(rule, method) for rule in RULES if rule.proof for method in rule.methods]
 EXPECTED = {

@@ -22,11 +22,11 @@ from levelbook.app.server import make_firm_app
 from levelbook.app.settings import Settings
 from levelbook.archive.blobs import Blobs, Folder
 from levelbook.archive.database import Database
+from levelbook.archive.moments import later, stamp
 from levelbook.archive.place import PHOTOS
 from levelbook.archive.store import Store
 from levelbook.archive.tables import FIRMS, INSTRUMENTS, LINKS, PASSKEYS, PEOPLE, RELEASES, SESSIONS
 from levelbook.firm import invitations, sessions
-from levelbook.firm.moments import later, stamp
 from levelbook.firm.passwords import Passwords
 from levelbook.firm.roles import ROLES, Who
 from levelbook.firm.tokens import digest, new_token

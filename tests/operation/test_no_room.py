@@ -28,11 +28,11 @@ import temporary_postgres
 from levelbook.archive.blobs import Folder
 from levelbook.archive.database import Database
 from levelbook.archive.migrating import migrate
+from levelbook.archive.moments import later
 from levelbook.archive.store import Store
 from levelbook.archive.tables import SESSIONS
 from levelbook.errors import UsageError
 from levelbook.firm import sessions
-from levelbook.firm.moments import later
 from levelbook.firm.signing import signing_key
 
 PATIENCE = 60.0

@@ -13,9 +13,9 @@ from steps import DESKTOP, PHONE, new_house
 
 from firm_server import PASSWORD, FirmServer, quick, served
 from levelbook.app.pages import STATIC
+from levelbook.archive.moments import later
 from levelbook.archive.tables import SESSIONS
 from levelbook.firm import invitations
-from levelbook.firm.moments import later
 from levelbook.firm.roles import OWNER, Who
 
 pytestmark = pytest.mark.browser

@@ -22,13 +22,13 @@ from levelbook.app.headers import POLICY, file_policy
 from levelbook.app.routes import visit_id
 from levelbook.archive.database import Database
 from levelbook.archive.life import life_of
+from levelbook.archive.moments import stamp
 from levelbook.archive.seal import fingerprint
 from levelbook.archive.store import Store
 from levelbook.book import digest
 from levelbook.errors import UsageError
 from levelbook.firm import audit, instruments, issues, links, mail, reminders, reviews
 from levelbook.firm.files import PAGE
-from levelbook.firm.moments import stamp
 from levelbook.firm.releases import Office, about_of, file_of, release
 from levelbook.firm.roles import Who
 from levelbook.firm.search import Query, find_visits, inspectors

@@ -20,8 +20,8 @@ from sqlalchemy.exc import SQLAlchemyError
 from levelbook.app.answers import database_state
 from levelbook.app.logs import fault_lines
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import FIRMS, LOCAL, VISITS
-from levelbook.firm.moments import stamp
 from levelbook.firm.noting import Noted, note, waiting, write_note
 
 T = TypeVar("T")

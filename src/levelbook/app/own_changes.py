@@ -15,9 +15,9 @@ from starlette.routing import Route
 
 from levelbook.app.answers import RefusedError, json_object
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import stamp
 from levelbook.errors import UsageError
 from levelbook.firm import changes, mail, people
-from levelbook.firm.moments import stamp
 from levelbook.firm.people import Person
 from levelbook.firm.roles import Who
 

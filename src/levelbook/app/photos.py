@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from levelbook.app.answers import MEGABYTE, RefusedError, body
 from levelbook.archive.blobs import Blobs, Folder
-from levelbook.firm.moments import stamp
+from levelbook.archive.moments import stamp
 from levelbook.firm.quotas import Quotas
 from levelbook.firm.roles import Who
 

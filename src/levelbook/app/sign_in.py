@@ -19,10 +19,10 @@ from levelbook.app.fields import email, secret, text
 from levelbook.app.own_changes import Postbox
 from levelbook.app.settings import Settings
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import stamp
 from levelbook.firm import invitations, limits, passkeys, people, sessions
 from levelbook.firm.accounts import Accounts, Entered, Place, WrongError
 from levelbook.firm.limits import DEVICE
-from levelbook.firm.moments import stamp
 from levelbook.firm.passkeys import Keys
 from levelbook.firm.passwords import Passwords
 from levelbook.firm.roles import HERE, OWNER, Known, Who

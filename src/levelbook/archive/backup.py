@@ -27,6 +27,7 @@ from levelbook.archive.encrypted import MAGIC, Decrypting, Encrypting
 from levelbook.archive.keyring import kept_files, put_back
 from levelbook.archive.life import renew
 from levelbook.archive.migrating import HEAD, SAME_ROWS, index_again
+from levelbook.archive.moments import stamp
 from levelbook.archive.place import Place
 from levelbook.archive.rows import KEPT, firm_ids, from_line, read_rows, to_line, write_rows
 from levelbook.archive.tables import BLOBS, FIRMS, LOCAL
@@ -211,7 +212,7 @@ def _put_back(reader: Reader, keys: Path | None) -> tuple[str, ...]:
 
 def _live_again(database: Database, connection: Connection) -> None:
     """Let every firm's archive begin another life."""
-    now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    now = stamp(datetime.now(UTC))
     for firm in firm_ids(database, connection):
         database.name_firm(connection, firm)
         renew(connection, firm, now)

@@ -20,6 +20,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from levelbook.archive.database import Database
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import BLOBS, LOCAL
 from levelbook.errors import DamagedError, UsageError
 
@@ -202,7 +203,7 @@ class Blobs:
         query = sa.select(BLOBS.c.sha256).where(BLOBS.c.firm == LOCAL)
         with self.database.look(LOCAL) as connection:
             known = set(connection.execute(query).scalars())
-        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+        now = stamp(datetime.now(UTC))
         found = [name for name in self.shelf.names() if name not in known]
         for name in found:
             data = self.shelf.get(LOCAL, name)

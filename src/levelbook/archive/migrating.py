@@ -6,18 +6,17 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
-from levelbook.archive import tables
 from levelbook.archive.database import EVERY_FIRM, Database
-from levelbook.archive.tables import LOCAL, VISITS
+from levelbook.archive.tables import FIRMS, LOCAL, VISITS
 from levelbook.errors import UsageError
 
 if TYPE_CHECKING:
     from alembic.config import Config
 
-HEAD, FIRMS, FIRST, EMPTY = "0003", "0002", "0001", ""
+HEAD, SHARED, FIRST, EMPTY = "0003", "0002", "0001", ""
 """The schema of this release, of the first with firms, of the first one, and none at all."""
-VERSIONS = (EMPTY, FIRST, FIRMS, HEAD)
-SAME_ROWS = (FIRMS, HEAD)
+VERSIONS = (EMPTY, FIRST, SHARED, HEAD)
+SAME_ROWS = (SHARED, HEAD)
 """Schemas whose tables hold the same, so that a backup of one can be restored into another."""
 _ABOVE = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
 
@@ -52,7 +51,7 @@ def migrate(database: Database, to: str = HEAD) -> str:
             _run(connection, before, to)
             if before == FIRST and to in SAME_ROWS:
                 _summarise_again(database, connection)
-            elif before == FIRMS and to == HEAD:
+            elif before == SHARED and to == HEAD:
                 index_again(database, connection)
     return before
 
@@ -118,7 +117,7 @@ def index_again(database: Database, connection: Connection) -> None:
     from levelbook.archive.words import index_visit
 
     database.name_firm(connection, EVERY_FIRM)
-    firms = connection.execute(sa.select(tables.FIRMS.c.id)).scalars().all()
+    firms = connection.execute(sa.select(FIRMS.c.id)).scalars().all()
     for firm in dict.fromkeys((LOCAL, *firms)):
         database.name_firm(connection, firm)
         visits = sa.select(VISITS.c.id).where(VISITS.c.firm == firm)

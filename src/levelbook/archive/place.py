@@ -10,6 +10,7 @@ from levelbook.archive.blobs import Blobs, Shelf
 from levelbook.archive.bucket import open_shelf
 from levelbook.archive.database import EVERY_FIRM, Database, file_url
 from levelbook.archive.migrating import migrate, open_database, revision
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import FIRMS, LOCAL
 from levelbook.errors import UsageError
 
@@ -78,7 +79,7 @@ def ensure_firm(database: Database, firm: str) -> None:
     with database.use(EVERY_FIRM) as connection:
         database.hold(connection, f"firm/{firm}")
         if connection.execute(query).first() is None:
-            now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+            now = stamp(datetime.now(UTC))
             connection.execute(sa.insert(FIRMS).values(id=firm, created=now))
 
 

@@ -7,11 +7,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import PEOPLE
 from levelbook.errors import DeniedError, MissingError
 from levelbook.firm import limits, people, sessions
 from levelbook.firm.audit import note
-from levelbook.firm.moments import stamp
 from levelbook.firm.passkeys import Keys
 from levelbook.firm.passwords import Passwords, judge
 from levelbook.firm.people import Person

@@ -16,8 +16,8 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from levelbook.archive.chain import BEGINNING, TOLD, link
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import AUDIT
-from levelbook.firm.moments import stamp
 from levelbook.firm.roles import Who
 
 __all__ = ["BEGINNING", "Checked", "Line", "check", "follow", "lines", "link", "note"]

@@ -12,9 +12,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy import Connection
 
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import AUDIT, PEOPLE, SESSIONS
 from levelbook.firm.audit import note
-from levelbook.firm.moments import stamp
 from levelbook.firm.roles import Who
 
 OF_PASSWORD = ("password changed", "password reset", "reset started")

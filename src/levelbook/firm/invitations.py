@@ -13,11 +13,11 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import later, stamp
 from levelbook.archive.tables import FIRMS, INVITATIONS, PEOPLE
 from levelbook.errors import ConflictError, MissingError, UsageError
 from levelbook.firm import limits, passkeys, people, sessions
 from levelbook.firm.audit import note
-from levelbook.firm.moments import later, stamp
 from levelbook.firm.passwords import Passwords, judge
 from levelbook.firm.roles import OWNER, ROLES, Who
 from levelbook.firm.tokens import digest, is_token, new_token

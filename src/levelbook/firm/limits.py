@@ -17,9 +17,9 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 from sqlalchemy import Connection
 
+from levelbook.archive.moments import later, read_stamp, stamp
 from levelbook.archive.tables import ATTEMPTS
 from levelbook.errors import TooManyError
-from levelbook.firm.moments import later, read_stamp, stamp
 from levelbook.firm.tokens import digest
 
 FREE = 10

@@ -11,11 +11,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import LINKS
 from levelbook.errors import UsageError
 from levelbook.firm import audit
 from levelbook.firm.issues import find
-from levelbook.firm.moments import stamp
 from levelbook.firm.refusals import missing
 from levelbook.firm.roles import Who
 from levelbook.firm.tokens import digest, is_token, new_token

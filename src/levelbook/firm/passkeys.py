@@ -25,11 +25,11 @@ from webauthn.helpers.structs import (
     UserVerificationRequirement,
 )
 
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import PASSKEYS
 from levelbook.errors import DeniedError, MissingError, UsageError
 from levelbook.firm import limits
 from levelbook.firm.audit import note
-from levelbook.firm.moments import stamp
 from levelbook.firm.people import Person
 from levelbook.firm.roles import Who
 from levelbook.firm.tokens import digest

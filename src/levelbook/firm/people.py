@@ -7,11 +7,11 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import stamp
 from levelbook.archive.tables import FIRMS, INVITATIONS, PEOPLE
 from levelbook.errors import ConflictError, DeniedError, MissingError, UsageError
 from levelbook.firm import sessions
 from levelbook.firm.audit import note
-from levelbook.firm.moments import stamp
 from levelbook.firm.roles import OWNER, ROLES, Who
 
 OPERATOR = "operator"

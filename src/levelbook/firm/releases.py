@@ -17,6 +17,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
+from levelbook.archive.moments import stamp
 from levelbook.archive.store import Store
 from levelbook.archive.tables import ENTRIES, FIRMS, VISITS
 from levelbook.book import digest
@@ -33,7 +34,6 @@ from levelbook.firm.issues import (
     issues_of,
     next_number,
 )
-from levelbook.firm.moments import stamp
 from levelbook.firm.noting import noted, read_visit, write_note
 from levelbook.firm.refusals import missing
 from levelbook.firm.reviews import RELEASED, Event, add_event, check_move, state_of

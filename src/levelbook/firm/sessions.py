@@ -15,9 +15,9 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
 from levelbook.archive.database import EVERY_FIRM, Database
+from levelbook.archive.moments import later, read_stamp, stamp
 from levelbook.archive.tables import ATTEMPTS, PEOPLE, SESSIONS
 from levelbook.firm import limits
-from levelbook.firm.moments import later, read_stamp, stamp
 from levelbook.firm.roles import Known, Who
 from levelbook.firm.tokens import digest, is_token, new_token
 
